@@ -1,0 +1,1 @@
+"""Numbers of shaft proximity probes. Knows files and signals; never a window."""

@@ -1,0 +1,1 @@
+"""Frozen data: captures, setups, spans and results. Uses no other room of `analysis`."""

@@ -1,0 +1,136 @@
+"""A capture: channels of gap voltage that are read only where they are looked at."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .span import TimeSpan
+
+Floats = NDArray[np.float64]
+
+
+class SampleSource(Protocol):
+    """Where a channel's raw samples come from: a map into the file, a chunked file, an array.
+
+    `read` may be called from any thread. It returns the raw samples `start <= i < stop`, as they
+    are stored (possibly a view that must not be written to).
+    """
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Type of the raw samples."""
+
+    def __len__(self) -> int: ...
+
+    def read(self, start: int, stop: int) -> NDArray[Any]:
+        """Raw samples from `start` up to, not including, `stop`."""
+
+
+@dataclass(frozen=True)
+class ArraySource:
+    """Samples that are already in memory."""
+
+    values: NDArray[Any]
+
+    @property
+    def dtype(self) -> np.dtype[Any]:
+        """Type of the samples."""
+        return self.values.dtype
+
+    def __len__(self) -> int:
+        return len(self.values)
+
+    def read(self, start: int, stop: int) -> NDArray[Any]:
+        """A view of the samples."""
+        return self.values[start:stop]
+
+
+@dataclass(frozen=True, eq=False)
+class Channel:
+    """One recorded voltage, `raw * volts_per_count + volts_offset`; NaN is a dropped sample.
+
+    Sample `i` was taken at `start_s + i / sample_rate_hz` seconds of capture time.
+    """
+
+    id: str
+    sample_rate_hz: float
+    source: SampleSource
+    start_s: float = 0.0
+    volts_per_count: float = 1.0
+    volts_offset: float = 0.0
+
+    def __len__(self) -> int:
+        return len(self.source)
+
+    @property
+    def span(self) -> TimeSpan:
+        """From the first sample to one sampling interval after the last."""
+        return TimeSpan(self.start_s, self.start_s + len(self) / self.sample_rate_hz)
+
+    def index_at_or_after(self, time_s: float) -> int:
+        """Index of the first sample taken at `time_s` or later, 0 to `len(self)`."""
+        # A sample that lies on the time but for rounding counts as lying on it.
+        index = math.ceil((time_s - self.start_s) * self.sample_rate_hz - 1e-6)
+        return min(max(index, 0), len(self))
+
+    def times(self, start: int, stop: int) -> Floats:
+        """Capture times, s, of the samples `start <= i < stop`."""
+        return self.start_s + np.arange(start, stop, dtype=np.float64) / self.sample_rate_hz
+
+    def volts(self, start: int, stop: int) -> Floats:
+        """Volts of the samples `start <= i < stop`, float64, a copy of one's own."""
+        volts = self.source.read(start, stop).astype(np.float64)
+        if self.volts_per_count != 1.0:
+            volts *= self.volts_per_count
+        if self.volts_offset != 0.0:
+            volts += self.volts_offset
+        return volts
+
+    def volts_in(self, span: TimeSpan) -> tuple[Floats, Floats]:
+        """Times (s) and volts of the samples with `span.start_s <= t < span.end_s`."""
+        start = self.index_at_or_after(span.start_s)
+        stop = max(start, self.index_at_or_after(span.end_s))
+        return self.times(start, stop), self.volts(start, stop)
+
+
+@dataclass(frozen=True, eq=False)
+class Capture:
+    """A file of channels, open for reading. Compared by identity.
+
+    `setup_toml` is the setup that the file carries, as text; `warnings` are things about the file
+    that a reader should know but that do not stop the reading, one sentence each.
+    """
+
+    name: str
+    channels: Mapping[str, Channel]
+    path: Path | None = None
+    title: str = ""
+    started_at: str = ""
+    notes: str = ""
+    setup_toml: str | None = None
+    warnings: tuple[str, ...] = ()
+    closer: Callable[[], None] | None = field(default=None, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))
+
+    @property
+    def span(self) -> TimeSpan:
+        """From the earliest start of a channel to the latest end."""
+        spans = [channel.span for channel in self.channels.values()]
+        if not spans:
+            return TimeSpan(0.0, 0.0)
+        return TimeSpan(min(s.start_s for s in spans), max(s.end_s for s in spans))
+
+    def close(self) -> None:
+        """Let the file go. Reading afterwards is an error."""
+        if self.closer is not None:
+            self.closer()

@@ -1,0 +1,1 @@
+"""Limits and their logic, circuit faults, current outputs, severity zones."""

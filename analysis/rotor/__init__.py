@@ -1,0 +1,1 @@
+"""True of shafts: phase reference, revolutions, vectors, orbits, positions."""

@@ -1,0 +1,108 @@
+"""The two probes of a plane, sample by sample: shaft displacement in machine axes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from analysis.model.capture import Capture, Channel
+from analysis.model.results import Floats
+from analysis.model.setup import Plane, Probe, Setup
+from analysis.model.span import TimeSpan
+
+from .gap import gap_from_volts
+from .orbit import s_max, shaft_displacement
+from .revolutions import fault_mask
+from .turns import Turns
+
+_BLOCK_SAMPLES = 1 << 18
+
+
+@dataclass(frozen=True, eq=False)
+class PairMotion:
+    """Displacement of the shaft from its mean over the span, µm, x right and y up; shapes (n,).
+
+    NaN where either probe's circuit is at fault. Sampled at the times of the first probe.
+    """
+
+    times_s: Floats
+    x_um: Floats
+    y_um: Floats
+
+
+def probes_of(capture: Capture, setup: Setup, plane: Plane) -> tuple[Probe, Probe] | None:
+    """The plane's two probes, when the setup and the capture have both."""
+    found = [p for name in plane.probes for p in setup.probe if p.name == name]
+    found = [p for p in found if p.channel in capture.channels and p.angle_deg is not None]
+    return (found[0], found[1]) if len(found) == 2 else None
+
+
+def pair_motion(capture: Capture, probes: tuple[Probe, Probe], span: TimeSpan) -> PairMotion:
+    """Motion of a plane over a span that both channels cover (the rest is left out)."""
+    first, second = probes
+    channel1, channel2 = capture.channels[first.channel], capture.channels[second.channel]
+    both = span.clipped_to(channel1.span).clipped_to(channel2.span)
+    times, volts1 = channel1.volts_in(both)
+    s1 = _displacement(volts1, first)
+    s2 = _at_times(channel2, second, both, times)
+    assert first.angle_deg is not None
+    assert second.angle_deg is not None
+    x, y = shaft_displacement(s1, s2, first.angle_deg, second.angle_deg)
+    bad = ~(np.isfinite(x) & np.isfinite(y))
+    x[bad] = y[bad] = np.nan
+    return PairMotion(times, x, y)
+
+
+def _displacement(volts: Floats, probe: Probe) -> Floats:
+    gap = gap_from_volts(volts, probe)
+    gap[fault_mask(volts, probe)] = np.nan
+    healthy = gap[np.isfinite(gap)]
+    s: Floats = (float(healthy.mean()) if len(healthy) else 0.0) - gap
+    return s
+
+
+def _at_times(channel: Channel, probe: Probe, span: TimeSpan, times: Floats) -> Floats:
+    """Displacement towards a probe at the other probe's sample times."""
+    start = max(channel.index_at_or_after(span.start_s) - 4, 0)
+    stop = min(start + 8 + int(np.ceil(span.length_s * channel.sample_rate_hz)), len(channel))
+    own_times = channel.times(start, stop)
+    s = _displacement(channel.volts(start, stop), probe)
+    tiny = 1e-6 / channel.sample_rate_hz
+    skip = int(np.searchsorted(own_times, times[0] - tiny)) if len(times) else 0
+    same = own_times[skip : skip + len(times)]
+    if len(same) == len(times) and np.allclose(same, times, rtol=0.0, atol=tiny):
+        return s[skip : skip + len(times)]
+    # Other rate or start: a cubic through the samples, since straight lines would cut the peaks
+    # of a signal with few samples a turn. Imported here: scipy.interpolate is slow to load.
+    from scipy.interpolate import CubicSpline
+
+    healthy = np.isfinite(s)
+    if np.count_nonzero(healthy) < 4:
+        return np.full(len(times), np.nan)
+    out: Floats = CubicSpline(own_times[healthy], s[healthy])(times)
+    near = np.searchsorted(own_times, times).clip(1, len(own_times) - 1)
+    out[~(healthy[near] & healthy[near - 1])] = np.nan
+    return out
+
+
+def plane_s_max(capture: Capture, probes: tuple[Probe, Probe], turns: Turns) -> Floats:
+    """S max of each revolution, µm, shape (r,); NaN where it is void (a fault, not covered)."""
+    out = np.full(len(turns), np.nan)
+    channel = capture.channels[probes[0].channel]
+    row = 0
+    while row < len(turns):
+        limit = turns.start_s[row] + _BLOCK_SAMPLES / channel.sample_rate_hz
+        stop = max(int(np.searchsorted(turns.end_s, limit, side="right")), row + 1)
+        span = TimeSpan(float(turns.start_s[row]), float(turns.end_s[stop - 1]))
+        motion = pair_motion(capture, probes, span)
+        edges = np.append(turns.start_s[row:stop], turns.end_s[stop - 1])
+        starts = np.searchsorted(motion.times_s, edges - 1e-6 / channel.sample_rate_hz)
+        filled = np.flatnonzero(np.diff(starts) > 0)
+        if len(filled):
+            whole = slice(int(starts[0]), int(starts[-1]))
+            out[row + filled] = s_max(
+                motion.x_um[whole], motion.y_um[whole], starts[filled] - starts[0]
+            )
+        row = stop
+    return out

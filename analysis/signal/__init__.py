@@ -1,0 +1,1 @@
+"""True of any signal: windows, spectra, sine fits, bounds, envelopes."""

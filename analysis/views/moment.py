@@ -1,0 +1,322 @@
+"""The Moment page's request and its answer: one plane around one moment."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from analysis.jobs import SILENT, Progress
+from analysis.model.capture import Capture
+from analysis.model.results import (
+    Floats,
+    OrbitPath,
+    ProbeWaveform,
+    SpanReadings,
+    SpectrumResult,
+)
+from analysis.model.setup import Plane, Probe, Setup
+from analysis.model.span import TimeSpan
+from analysis.rotor.gap import gap_from_volts
+from analysis.rotor.orbit import ellipse_path
+from analysis.rotor.order_spectrum import motion_spectrum
+from analysis.rotor.pair import PairMotion, pair_motion, probes_of
+from analysis.rotor.revolutions import fault_mask
+from analysis.rotor.turns import BLOCK_S, Turns, find_turns, turns_around
+from analysis.signal.envelope import envelope
+from analysis.signal.spectrum import Scaling
+from analysis.signal.windows import WindowName
+
+from .readings import read_turns
+
+_PATH_POINTS = 180
+
+
+@dataclass(frozen=True)
+class SpectrumChoice:
+    """Which spectrum is wanted. `turns` is the length that it is taken over.
+
+    `probe` names the probe of a one-sided spectrum; the plane's first when not given.
+    """
+
+    two_sided: bool = True
+    axis: Literal["orders", "hz"] = "orders"
+    window: WindowName = "hann"
+    scaling: Scaling = "p-p"
+    turns: int = 32
+    probe: str | None = None
+
+
+@dataclass(frozen=True)
+class MomentRequest:
+    """What the Moment page wants to know.
+
+    Args:
+        moment_s: the moment, s of capture time.
+        half_turns: revolutions to either side of it that readings and orbit are taken over.
+        plane: name of the plane shown; the first one when not given.
+        probes: probes whose waveforms are shown; the plane's when not given.
+        orders: orders that readings are wanted of.
+        orbit_orders: orders that the filtered orbit is built from.
+        spectrum: the spectrum.
+        columns: pixel columns of the waveforms.
+        speed_rpm: speed for a capture without a phase reference.
+    """
+
+    moment_s: float
+    half_turns: float = 4.0
+    plane: str | None = None
+    probes: tuple[str, ...] | None = None
+    orders: tuple[int, ...] = (1, 2)
+    orbit_orders: tuple[int, ...] = (1,)
+    spectrum: SpectrumChoice = SpectrumChoice()
+    columns: int = 800
+    speed_rpm: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class MomentResult:
+    """The answer. `span` holds the whole revolutions read, `waveform_span` what waveforms show.
+
+    `moment_offset_s` is the moment on the waveforms' own time, which starts at 0.
+    """
+
+    request: MomentRequest
+    span: TimeSpan
+    waveform_span: TimeSpan
+    moment_offset_s: float
+    readings: SpanReadings
+    waveforms: Mapping[str, ProbeWaveform]
+    orbit: OrbitPath | None
+    filtered_orbit: OrbitPath | None
+    spectrum: SpectrumResult | None
+    notices: tuple[str, ...]
+
+
+def answer_moment(
+    capture: Capture, setup: Setup, request: MomentRequest, progress: Progress = SILENT
+) -> MomentResult:
+    """Read the span around the moment and tell everything that the Moment page shows."""
+    moment = min(max(request.moment_s, capture.span.start_s), capture.span.end_s)
+    count = max(round(2.0 * request.half_turns), 1)
+    # One search for all that needs revolutions: the longest stretch first, the rest out of it.
+    around = turns_around(
+        capture,
+        setup,
+        moment,
+        max(count, request.spectrum.turns),
+        speed_rpm=request.speed_rpm,
+    )
+    turns = around.nearest(moment, count)
+    span = _span_of(capture, turns, moment, count)
+    progress.report(0.2, "reading the moment")
+    readings = read_turns(capture, setup, span, turns, orders=request.orders)
+    progress.report(0.5, "reading the moment")
+    shown = _snapped(span, moment, capture.span)
+    plane = _plane(setup, request.plane)
+    pair = probes_of(capture, setup, plane) if plane else None
+    marks = _marks(capture, setup, around, shown)
+    waveforms = {
+        probe.name: _waveform(capture, probe, shown, marks, readings, request)
+        for probe in _shown_probes(capture, setup, plane, request)
+    }
+    orbit = filtered = None
+    if plane is not None and pair is not None and len(turns):
+        orbit = _raw_orbit(capture, plane, pair, span, turns, readings)
+        filtered = _filtered_orbit(setup, plane, readings, request)
+    progress.report(0.8, "spectrum")
+    spectrum = _spectrum(capture, setup, moment, around, pair, request)
+    return MomentResult(
+        request=request,
+        span=span,
+        waveform_span=shown,
+        moment_offset_s=moment - shown.start_s,
+        readings=readings,
+        waveforms=waveforms,
+        orbit=orbit,
+        filtered_orbit=filtered,
+        spectrum=spectrum,
+        notices=readings.notices,
+    )
+
+
+def _span_of(capture: Capture, turns: Turns, moment: float, count: int) -> TimeSpan:
+    if len(turns):
+        return TimeSpan(float(turns.start_s[0]), float(turns.end_s[-1]))
+    # A stopped shaft has no turns: what stands for them shows where it sits all the same.
+    half = count * BLOCK_S / 2.0
+    return TimeSpan(moment - half, moment + half).clipped_to(capture.span)
+
+
+def _marks(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan) -> Floats:
+    """Times of the once-per-turn marks in the waveforms, s of capture time."""
+    if around.kind != "events" or len(around) == 0:
+        return np.empty(0)
+    if around.start_s[0] > shown.start_s or around.end_s[-1] < shown.end_s:
+        around = find_turns(capture, setup, shown)
+    edges = np.unique(np.concatenate([around.start_s, around.end_s]))
+    marks: Floats = edges[(edges >= shown.start_s) & (edges <= shown.end_s)]
+    return marks
+
+
+def _snapped(span: TimeSpan, moment: float, whole: TimeSpan) -> TimeSpan:
+    """A span of 1, 2 or 5 times a power of ten around the moment, so that axes do not creep."""
+    reach = max(span.length_s, 1e-3)
+    decade = 10.0 ** math.floor(math.log10(reach))
+    length = next((s * decade for s in (1.0, 2.0, 5.0) if s * decade >= reach), 10.0 * decade)
+    length = min(length, whole.length_s)
+    start = min(max(moment - length / 2.0, whole.start_s), whole.end_s - length)
+    return TimeSpan(start, start + length)
+
+
+def _plane(setup: Setup, name: str | None) -> Plane | None:
+    for plane in setup.plane:
+        if name is None or plane.name == name:
+            return plane
+    return None
+
+
+def _shown_probes(
+    capture: Capture, setup: Setup, plane: Plane | None, request: MomentRequest
+) -> list[Probe]:
+    present = [p for p in setup.probe if p.channel in capture.channels]
+    wanted = request.probes or (plane.probes if plane else tuple(p.name for p in present[:2]))
+    return [p for name in wanted for p in present if p.name == name]
+
+
+def _waveform(
+    capture: Capture,
+    probe: Probe,
+    shown: TimeSpan,
+    marks: Floats,
+    readings: SpanReadings,
+    request: MomentRequest,
+) -> ProbeWaveform:
+    channel = capture.channels[probe.channel]
+    times, volts = channel.volts_in(shown)
+    gap = gap_from_volts(volts, probe)
+    gap[fault_mask(volts, probe)] = np.nan
+    at_marks = _at(times, gap, marks)
+    mean = readings.probes[probe.name].gap_um
+    return ProbeWaveform(
+        probe=probe.name,
+        trace=envelope(times - shown.start_s, gap, request.columns),
+        marks_s=marks - shown.start_s,
+        marks_um=at_marks,
+        mean_um=mean.value if mean else None,
+    )
+
+
+def _at(times: Floats, values: Floats, wanted: Floats) -> Floats:
+    if len(times) == 0 or len(wanted) == 0:
+        return np.full(len(wanted), np.nan)
+    out: Floats = np.interp(wanted, times, values)
+    return out
+
+
+def _raw_orbit(
+    capture: Capture,
+    plane: Plane,
+    pair: tuple[Probe, Probe],
+    span: TimeSpan,
+    turns: Turns,
+    readings: SpanReadings,
+) -> OrbitPath:
+    motion = pair_motion(capture, pair, span)
+    marks = np.append(turns.start_s, turns.end_s[-1]) if turns.kind == "events" else np.empty(0)
+    first_order = readings.planes[plane.name].orbits.get(1)
+    return OrbitPath(
+        plane=plane.name,
+        x=motion.x_um,
+        y=motion.y_um,
+        marks_x=_at(motion.times_s, motion.x_um, marks),
+        marks_y=_at(motion.times_s, motion.y_um, marks),
+        raw=True,
+        precession=first_order.precession if first_order else None,
+    )
+
+
+def _filtered_orbit(
+    setup: Setup, plane: Plane, readings: SpanReadings, request: MomentRequest
+) -> OrbitPath | None:
+    orbits = readings.planes[plane.name].orbits
+    wanted = tuple(orbits[order] for order in request.orbit_orders if order in orbits)
+    if not wanted:
+        return None
+    path = ellipse_path(wanted, setup.machine.rotation, _PATH_POINTS)
+    marked = readings.speed.kind == "events"
+    first_order = orbits.get(1)
+    return OrbitPath(
+        plane=plane.name,
+        x=path.real,
+        y=path.imag,
+        marks_x=path.real[:1] if marked else np.empty(0),
+        marks_y=path.imag[:1] if marked else np.empty(0),
+        raw=False,
+        precession=first_order.precession if first_order else None,
+    )
+
+
+def _spectrum(
+    capture: Capture,
+    setup: Setup,
+    moment: float,
+    around: Turns,
+    pair: tuple[Probe, Probe] | None,
+    request: MomentRequest,
+) -> SpectrumResult | None:
+    choice = request.spectrum
+    turns = _consecutive(around.nearest(moment, choice.turns), moment)
+    if len(turns) == 0:
+        return None
+    span = TimeSpan(float(turns.start_s[0]), float(turns.end_s[-1]))
+    clockwise = setup.machine.rotation == "cw"
+    # A few samples beyond the ends, which the cubic between samples leans on.
+    wide = span.widened(0.05 * span.length_s).clipped_to(capture.span)
+    wide = wide if choice.axis == "orders" else span
+    if choice.two_sided:
+        if pair is None:
+            return None
+        motion: PairMotion = pair_motion(capture, pair, wide)
+        times, values = motion.times_s, motion.x_um + 1j * motion.y_um
+    else:
+        probe = _one_probe(capture, setup, pair, choice.probe)
+        if probe is None:
+            return None
+        times, volts = capture.channels[probe.channel].volts_in(wide)
+        gap = gap_from_volts(volts, probe)
+        gap[fault_mask(volts, probe)] = np.nan
+        values = -gap
+    return motion_spectrum(
+        times,
+        values,
+        turns,
+        axis=choice.axis,
+        window_name=choice.window,
+        scaling=choice.scaling,
+        clockwise=clockwise,
+    )
+
+
+def _consecutive(turns: Turns, moment: float) -> Turns:
+    """The run of revolutions without a gap that the moment lies in (or the nearest)."""
+    if turns.kind != "events" or len(turns) == 0:
+        return turns
+    same = np.flatnonzero(np.diff(turns.piece) != 0) + 1
+    runs = np.split(np.arange(len(turns)), same)
+    middle = [(turns.start_s[r[0]] + turns.end_s[r[-1]]) / 2.0 for r in runs]
+    return turns.at(runs[int(np.argmin(np.abs(np.array(middle) - moment)))])
+
+
+def _one_probe(
+    capture: Capture, setup: Setup, pair: tuple[Probe, Probe] | None, name: str | None
+) -> Probe | None:
+    present = [p for p in setup.probe if p.channel in capture.channels]
+    if name is not None:
+        present = [p for p in present if p.name == name] or present
+    elif pair is not None:
+        return pair[0]
+    return present[0] if present else None

@@ -1,0 +1,245 @@
+"""Readings of a span: what `measure` prints, cards and tables show, and reports say."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from analysis.jobs import SILENT, Progress
+from analysis.model.capture import Capture
+from analysis.model.results import (
+    Ellipse,
+    Floats,
+    LimitReading,
+    PlaneReading,
+    ProbeReading,
+    ProbeRevolutions,
+    Reading,
+    RevolutionTable,
+    SpanReadings,
+    SpeedReading,
+    VectorReading,
+)
+from analysis.model.setup import Plane, Probe, Setup
+from analysis.model.span import TimeSpan
+from analysis.protection.current_output import current_ma
+from analysis.protection.limits import Measures, condition_of, instant_limits
+from analysis.protection.zones import zone_of
+from analysis.rotor.centreline import centreline
+from analysis.rotor.orbit import ellipse
+from analysis.rotor.pair import plane_s_max, probes_of
+from analysis.rotor.position import GapExtremes, gap_extremes
+from analysis.rotor.revolutions import table_of
+from analysis.rotor.turns import Turns, find_turns
+from analysis.rotor.vectors import synchronous_average
+
+
+def read_span(
+    capture: Capture,
+    setup: Setup,
+    span: TimeSpan,
+    *,
+    orders: tuple[int, ...] = (1, 2),
+    speed_rpm: float | None = None,
+    progress: Progress = SILENT,
+) -> SpanReadings:
+    """All readings of a span (contract, sections 5 and 6), over its whole revolutions.
+
+    Args:
+        capture: the capture.
+        setup: its setup.
+        span: the span, s; clipped to the capture.
+        orders: whole orders that vectors and orbits are wanted of.
+        speed_rpm: speed for a capture without a phase reference.
+        progress: told on the way.
+    """
+    span = span.clipped_to(capture.span)
+    turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
+    return read_turns(capture, setup, span, turns, orders=orders, progress=progress)
+
+
+def read_turns(
+    capture: Capture,
+    setup: Setup,
+    span: TimeSpan,
+    turns: Turns,
+    *,
+    orders: tuple[int, ...] = (1, 2),
+    progress: Progress = SILENT,
+) -> SpanReadings:
+    """The readings of revolutions that are known already; see `read_span`."""
+    table = table_of(capture, setup, turns, orders=orders, progress=progress)
+    speed = _speed(table)
+    present = [p for p in setup.probe if p.channel in capture.channels]
+    extremes = {p.name: gap_extremes(capture.channels[p.channel], p, span) for p in present}
+    vectors = {p.name: _vectors(table.probes[p.name], table.kind) for p in present}
+    measures = {
+        p.name: _measures(table.probes[p.name], vectors[p.name], extremes[p.name]) for p in present
+    }
+    limits = instant_limits(setup, measures, speed.mean_rpm)
+    probes = {
+        p.name: _probe(p, setup, table, vectors[p.name], extremes[p.name], limits) for p in present
+    }
+    planes = {
+        plane.name: _plane(capture, setup, plane, turns, probes, orders) for plane in setup.plane
+    }
+    absent = [p for p in setup.probe if p.channel not in capture.channels]
+    notices = table.notices + tuple(
+        f"probe {p.name}: the capture has no channel {p.channel}" for p in absent
+    )
+    return SpanReadings(span, speed, probes, planes, notices)
+
+
+def read_volts(capture: Capture, span: TimeSpan) -> dict[str, Reading]:
+    """Mean volts of every channel over a span, with the scatter of the samples.
+
+    For a capture without a setup, of which no more can be known. Channels without a finite sample
+    in the span are left out.
+    """
+    out: dict[str, Reading] = {}
+    for name, channel in capture.channels.items():
+        first = channel.index_at_or_after(span.start_s)
+        last = channel.index_at_or_after(span.end_s)
+        count, total, squares = 0, 0.0, 0.0
+        origin: float | None = None
+        for start in range(first, last, 1 << 19):
+            volts = channel.volts(start, min(start + (1 << 19), last))
+            volts = volts[np.isfinite(volts)]
+            if len(volts) == 0:
+                continue
+            # Sums about a value close to the mean, so that squares lose no digits.
+            origin = float(volts.mean()) if origin is None else origin
+            count += len(volts)
+            total += float(np.sum(volts - origin))
+            squares += float(np.sum((volts - origin) ** 2))
+        if count and origin is not None:
+            variance = max(squares / count - (total / count) ** 2, 0.0)
+            out[name] = Reading(origin + total / count, float(np.sqrt(variance)))
+    return out
+
+
+def _speed(table: RevolutionTable) -> SpeedReading:
+    speeds = table.speed_rpm[np.isfinite(table.speed_rpm)]
+    if len(speeds) == 0:
+        return SpeedReading(None, None, None, len(table), table.kind)
+    # Mean over time: whole turns by the time they took.
+    taken = float(np.sum(table.end_s - table.start_s))
+    mean = 60.0 * len(table) / taken
+    return SpeedReading(mean, float(speeds.min()), float(speeds.max()), len(table), table.kind)
+
+
+def reading_of(values: Floats) -> Reading | None:
+    """Mean of the finite values with their standard deviation; `None` when there are none."""
+    valid = values[np.isfinite(values)]
+    if len(valid) == 0:
+        return None
+    scatter = float(np.std(valid, ddof=1)) if len(valid) > 1 else None
+    return Reading(float(valid.mean()), scatter)
+
+
+def _vectors(probe: ProbeRevolutions, kind: str) -> dict[int, VectorReading]:
+    found = {
+        order: synchronous_average(order, values, phase_known=kind == "events")
+        for order, values in probe.vectors.items()
+    }
+    return {order: vector for order, vector in found.items() if vector is not None}
+
+
+def _measures(
+    probe: ProbeRevolutions, vectors: Mapping[int, VectorReading], extremes: GapExtremes
+) -> Measures:
+    peak_to_peak = reading_of(probe.peak_to_peak_um)
+    gap = reading_of(probe.gap_um)
+    return Measures(
+        peak_to_peak=peak_to_peak.value if peak_to_peak else None,
+        position=gap.value if gap else None,
+        first_order=vectors[1].amplitude.value if 1 in vectors else None,
+        # One dropped sample voids its revolution, no more, as long as others are healthy.
+        fault=extremes.fault_fraction > 0.0 and gap is None,
+    )
+
+
+def _probe(
+    probe: Probe,
+    setup: Setup,
+    table: RevolutionTable,
+    vectors: Mapping[int, VectorReading],
+    extremes: GapExtremes,
+    limits: tuple[LimitReading, ...],
+) -> ProbeReading:
+    rows = table.probes[probe.name]
+    peak_to_peak = reading_of(rows.peak_to_peak_um)
+    largest = rows.peak_to_peak_um[np.isfinite(rows.peak_to_peak_um)]
+    gap = reading_of(rows.gap_um)
+    values = {
+        "peak_to_peak": peak_to_peak.value if peak_to_peak else None,
+        "position": gap.value if gap else None,
+        "1x": vectors[1].amplitude.value if 1 in vectors else None,
+    }
+    fault = extremes.fault_fraction > 0.0
+    speed = _speed(table).mean_rpm
+    zone: str | None = None
+    if setup.severity_zones and peak_to_peak and speed and probe.kind == "radial":
+        zone = zone_of(peak_to_peak.value, speed, setup.severity_zones)
+    return ProbeReading(
+        name=probe.name,
+        gap_v=reading_of(rows.gap_v),
+        gap_um=gap,
+        peak_to_peak_um=peak_to_peak,
+        peak_to_peak_max_um=float(largest.max()) if len(largest) else None,
+        vectors=vectors,
+        linear_range=extremes.linear_range,
+        outputs_ma=_outputs(probe, setup, values, fault=fault and gap is None),
+        circuit_fault=fault,
+        fault_fraction=extremes.fault_fraction,
+        condition=condition_of(probe.name, limits, setup, fault=fault),
+        limits=tuple(x for x in limits if probe.name in setup.limit[x.index].probes),
+        zone=zone,
+    )
+
+
+def _outputs(
+    probe: Probe, setup: Setup, values: Mapping[str, float | None], *, fault: bool
+) -> dict[str, float | None]:
+    currents: dict[str, float | None] = {}
+    for output in setup.output:
+        if output.probe != probe.name:
+            continue
+        value = values[output.measure]
+        if fault:
+            currents[output.measure] = current_ma(0.0, *output.range_um, fault=True)
+        else:
+            currents[output.measure] = (
+                None if value is None else current_ma(value, *output.range_um)
+            )
+    return currents
+
+
+def _plane(
+    capture: Capture,
+    setup: Setup,
+    plane: Plane,
+    turns: Turns,
+    probes: Mapping[str, ProbeReading],
+    orders: tuple[int, ...],
+) -> PlaneReading:
+    pair = probes_of(capture, setup, plane)
+    if pair is None:
+        return PlaneReading(plane.name, None, {}, None)
+    s_max = plane_s_max(capture, pair, turns)
+    s_max = s_max[np.isfinite(s_max)]
+    first, second = (probes[p.name] for p in pair)
+    angles = pair[0].angle_deg, pair[1].angle_deg
+    assert angles[0] is not None
+    assert angles[1] is not None
+    orbits: dict[int, Ellipse] = {}
+    for order in orders:
+        if order in first.vectors and order in second.vectors:
+            vectors = first.vectors[order].vector, second.vectors[order].vector
+            orbits[order] = ellipse(order, *vectors, angles[0], angles[1], setup.machine.rotation)
+    mean: tuple[Reading | None, Reading | None] = first.gap_um, second.gap_um
+    line = None
+    if mean[0] is not None and mean[1] is not None:
+        line = centreline(mean[0].value, mean[1].value, pair, plane, setup.machine.rotation)
+    return PlaneReading(plane.name, float(s_max.max()) if len(s_max) else None, orbits, line)

@@ -1,0 +1,1 @@
+"""Icons, help pages, fonts."""
