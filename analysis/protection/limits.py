@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,13 @@ from analysis.model.results import (
 )
 from analysis.model.setup import Limit, Setup
 
-CONDITION_CODES: dict[LimitCondition, int] = {"normal": 0, "alarm": 1, "trip": 2, "fault": -1}
+CONDITION_CODES: Final[dict[LimitCondition, int]] = {
+    "normal": 0,
+    "alarm": 1,
+    "trip": 2,
+    "fault": -1,
+    "unknown": -2,
+}
 """Codes of the conditions in arrays."""
 
 
@@ -95,7 +102,7 @@ def _instant(
             value - above if above is not None else -np.inf,
             below - value if below is not None else -np.inf,
         )
-        votes += beyond >= 0
+        votes += int(beyond >= 0)
         if worst is None or beyond > worst[0]:
             worst = (beyond, name, value)
     return LimitReading(
@@ -111,7 +118,7 @@ def _instant(
 def _carried(limit: Limit, votes: int, fault_votes: int) -> bool:
     if limit.measure == "peak_to_peak" and votes == 0:
         return False
-    return votes + fault_votes >= limit.votes
+    return bool(votes + fault_votes >= limit.votes)
 
 
 def condition_of(
@@ -131,23 +138,29 @@ def condition_of(
 
 def conditions_over(table: RevolutionTable, setup: Setup) -> dict[str, NDArray[np.int8]]:
     """Instant condition of each probe in each revolution, as `CONDITION_CODES`; shape (r,)."""
-    codes = {name: np.zeros(len(table), dtype=np.int8) for name in table.probes}
+    unknown = CONDITION_CODES["unknown"]
+    codes = {name: np.full(len(table), unknown, dtype=np.int8) for name in table.probes}
+    judged = [(limit, *_met_over(limit, table)) for limit in setup.limit]
+    # From the mildest to the gravest: what is written last stays.
+    for limit, _, can_tell in judged:
+        for name in limit.probes:
+            if name in codes:
+                codes[name][can_tell] = CONDITION_CODES["normal"]
     for level in ("alarm", "trip"):
-        for limit in setup.limit:
-            if limit.level != level:
-                continue
-            met = _met_over(limit, table)
+        for limit, met, _ in judged:
             for name in limit.probes:
-                if name in codes:
+                if name in codes and limit.level == level:
                     codes[name][met] = CONDITION_CODES[limit.level]
     for name, probe in table.probes.items():
         codes[name][probe.fault] = CONDITION_CODES["fault"]
     return codes
 
 
-def _met_over(limit: Limit, table: RevolutionTable) -> Bools:
+def _met_over(limit: Limit, table: RevolutionTable) -> tuple[Bools, Bools]:
+    """Whether the condition is met, and whether there is anything to judge it by."""
     votes = np.zeros(len(table), dtype=np.int64)
     fault_votes = np.zeros(len(table), dtype=np.int64)
+    can_tell = np.zeros(len(table), dtype=bool)
     above = np.full(len(table), np.inf if limit.above is None else limit.above)
     if limit.multiplier is not None and limit.measure != "position":
         low, high = limit.multiplier.rpm
@@ -159,14 +172,17 @@ def _met_over(limit: Limit, table: RevolutionTable) -> Bools:
         if probe is None:
             continue
         value = _measure_over(limit, probe)
+        can_tell |= np.isfinite(value)
         # NaN (void) compares false.
         votes += (value >= above) | (value <= below)
         if limit.votes > 1:
             fault_votes += probe.fault
-    met: Bools = votes + fault_votes >= limit.votes
     if limit.measure == "peak_to_peak":
-        met &= votes > 0
-    return met
+        fault_votes[votes == 0] = 0
+    else:
+        can_tell |= fault_votes > 0
+    met: Bools = (votes + fault_votes >= limit.votes) & can_tell
+    return met, can_tell
 
 
 def _measure_over(limit: Limit, probe: ProbeRevolutions) -> Floats:

@@ -114,7 +114,12 @@ def limit_box(
     return np.column_stack([x, y])
 
 
-def s_max(x_um: Floats, y_um: Floats, starts: NDArray[np.int64]) -> Floats:
+def s_max(
+    x_um: Floats,
+    y_um: Floats,
+    starts: NDArray[np.int64],
+    centre: tuple[Floats, Floats] | None = None,
+) -> Floats:
     """S max of each revolution: largest distance of the orbit from its mean position, µm.
 
     Source: ISO 7919-1:1996 annex B, ISO 20816-1 (from memory).
@@ -124,13 +129,16 @@ def s_max(x_um: Floats, y_um: Floats, starts: NDArray[np.int64]) -> Floats:
         y_um: displacement upwards, µm, shape (n,).
         starts: first sample of each revolution, rising, each with at least one sample; the last
             runs to the end of the arrays. Shape (r,).
+        centre: mean position of each revolution, shapes (r,); the mean of its samples when not
+            given, which is a little off where they do not fill the turn.
 
     Returns:
         One value a revolution, shape (r,); NaN where a sample is NaN.
     """
     counts = np.diff(np.append(starts, len(x_um)))
-    mean_x = np.add.reduceat(x_um, starts) / counts
-    mean_y = np.add.reduceat(y_um, starts) / counts
+    if centre is None:
+        centre = np.add.reduceat(x_um, starts) / counts, np.add.reduceat(y_um, starts) / counts
+    mean_x, mean_y = centre
     squared = (x_um - np.repeat(mean_x, counts)) ** 2 + (y_um - np.repeat(mean_y, counts)) ** 2
     out: Floats = np.sqrt(np.maximum.reduceat(squared, starts))
     return out

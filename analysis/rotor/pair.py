@@ -7,14 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from analysis.model.capture import Capture, Channel
-from analysis.model.results import Floats
+from analysis.model.results import Floats, RevolutionTable
 from analysis.model.setup import Plane, Probe, Setup
 from analysis.model.span import TimeSpan
 
 from .gap import gap_from_volts
 from .orbit import s_max, shaft_displacement
 from .revolutions import fault_mask
-from .turns import Turns
 
 _BLOCK_SAMPLES = 1 << 18
 
@@ -38,14 +37,28 @@ def probes_of(capture: Capture, setup: Setup, plane: Plane) -> tuple[Probe, Prob
     return (found[0], found[1]) if len(found) == 2 else None
 
 
-def pair_motion(capture: Capture, probes: tuple[Probe, Probe], span: TimeSpan) -> PairMotion:
-    """Motion of a plane over a span that both channels cover (the rest is left out)."""
+def pair_motion(
+    capture: Capture,
+    probes: tuple[Probe, Probe],
+    span: TimeSpan,
+    about_um: tuple[float, float] | None = None,
+) -> PairMotion:
+    """Motion of a plane over a span that both channels cover (the rest is left out).
+
+    Args:
+        capture: the capture.
+        probes: the two probes.
+        span: the span, s.
+        about_um: gaps of the position that the motion is counted from; the mean over the span
+            when not given.
+    """
     first, second = probes
     channel1, channel2 = capture.channels[first.channel], capture.channels[second.channel]
     both = span.clipped_to(channel1.span).clipped_to(channel2.span)
     times, volts1 = channel1.volts_in(both)
-    s1 = _displacement(volts1, first)
-    s2 = _at_times(channel2, second, both, times)
+    about = about_um or (None, None)
+    s1 = _displacement(volts1, first, about[0])
+    s2 = _at_times(channel2, second, both, times, about[1])
     assert first.angle_deg is not None
     assert second.angle_deg is not None
     x, y = shaft_displacement(s1, s2, first.angle_deg, second.angle_deg)
@@ -54,20 +67,24 @@ def pair_motion(capture: Capture, probes: tuple[Probe, Probe], span: TimeSpan) -
     return PairMotion(times, x, y)
 
 
-def _displacement(volts: Floats, probe: Probe) -> Floats:
+def _displacement(volts: Floats, probe: Probe, about_um: float | None) -> Floats:
     gap = gap_from_volts(volts, probe)
     gap[fault_mask(volts, probe)] = np.nan
-    healthy = gap[np.isfinite(gap)]
-    s: Floats = (float(healthy.mean()) if len(healthy) else 0.0) - gap
+    if about_um is None:
+        healthy = gap[np.isfinite(gap)]
+        about_um = float(healthy.mean()) if len(healthy) else 0.0
+    s: Floats = about_um - gap
     return s
 
 
-def _at_times(channel: Channel, probe: Probe, span: TimeSpan, times: Floats) -> Floats:
+def _at_times(
+    channel: Channel, probe: Probe, span: TimeSpan, times: Floats, about_um: float | None
+) -> Floats:
     """Displacement towards a probe at the other probe's sample times."""
     start = max(channel.index_at_or_after(span.start_s) - 4, 0)
     stop = min(start + 8 + int(np.ceil(span.length_s * channel.sample_rate_hz)), len(channel))
     own_times = channel.times(start, stop)
-    s = _displacement(channel.volts(start, stop), probe)
+    s = _displacement(channel.volts(start, stop), probe, about_um)
     tiny = 1e-6 / channel.sample_rate_hz
     skip = int(np.searchsorted(own_times, times[0] - tiny)) if len(times) else 0
     same = own_times[skip : skip + len(times)]
@@ -86,23 +103,34 @@ def _at_times(channel: Channel, probe: Probe, span: TimeSpan, times: Floats) -> 
     return out
 
 
-def plane_s_max(capture: Capture, probes: tuple[Probe, Probe], turns: Turns) -> Floats:
-    """S max of each revolution, µm, shape (r,); NaN where it is void (a fault, not covered)."""
-    out = np.full(len(turns), np.nan)
-    channel = capture.channels[probes[0].channel]
+def plane_s_max(capture: Capture, probes: tuple[Probe, Probe], table: RevolutionTable) -> Floats:
+    """S max of each revolution of a table, µm, shape (r,); NaN where either probe is void."""
+    first, second = (table.probes[p.name] for p in probes)
+    assert probes[0].angle_deg is not None
+    assert probes[1].angle_deg is not None
+    out = np.full(len(table), np.nan)
+    valid = np.isfinite(first.gap_um) & np.isfinite(second.gap_um)
+    if not valid.any():
+        return out
+    about = float(first.gap_um[valid].mean()), float(second.gap_um[valid].mean())
+    centre_x, centre_y = shaft_displacement(
+        about[0] - first.gap_um, about[1] - second.gap_um, probes[0].angle_deg, probes[1].angle_deg
+    )
+    rate = capture.channels[probes[0].channel].sample_rate_hz
     row = 0
-    while row < len(turns):
-        limit = turns.start_s[row] + _BLOCK_SAMPLES / channel.sample_rate_hz
-        stop = max(int(np.searchsorted(turns.end_s, limit, side="right")), row + 1)
-        span = TimeSpan(float(turns.start_s[row]), float(turns.end_s[stop - 1]))
-        motion = pair_motion(capture, probes, span)
-        edges = np.append(turns.start_s[row:stop], turns.end_s[stop - 1])
-        starts = np.searchsorted(motion.times_s, edges - 1e-6 / channel.sample_rate_hz)
-        filled = np.flatnonzero(np.diff(starts) > 0)
-        if len(filled):
+    while row < len(table):
+        limit = table.start_s[row] + _BLOCK_SAMPLES / rate
+        stop = max(int(np.searchsorted(table.end_s, limit, side="right")), row + 1)
+        span = TimeSpan(float(table.start_s[row]), float(table.end_s[stop - 1]))
+        motion = pair_motion(capture, probes, span, about)
+        edges = np.append(table.start_s[row:stop], table.end_s[stop - 1])
+        starts = np.searchsorted(motion.times_s, edges - 1e-6 / rate)
+        rows = np.flatnonzero(np.diff(starts) > 0)
+        if len(rows):
             whole = slice(int(starts[0]), int(starts[-1]))
-            out[row + filled] = s_max(
-                motion.x_um[whole], motion.y_um[whole], starts[filled] - starts[0]
+            centre = centre_x[row + rows], centre_y[row + rows]
+            out[row + rows] = s_max(
+                motion.x_um[whole], motion.y_um[whole], starts[rows] - starts[0], centre
             )
         row = stop
     return out

@@ -189,7 +189,7 @@ def _without_extra(times: Floats) -> tuple[Floats, tuple[float, ...]]:
     expected = _expected(intervals)
     keep = np.ones(len(times), dtype=bool)
     done = -1
-    for i in np.flatnonzero(intervals < 0.75 * expected):
+    for i in np.flatnonzero(intervals < 0.98 * expected).tolist():
         if i <= done:
             continue
         for run in (2, 3, 4):

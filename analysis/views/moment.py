@@ -226,7 +226,8 @@ def _raw_orbit(
     readings: SpanReadings,
 ) -> OrbitPath:
     motion = pair_motion(capture, pair, span)
-    marks = np.append(turns.start_s, turns.end_s[-1]) if turns.kind == "events" else np.empty(0)
+    # The end of the last turn lies beyond the last sample read.
+    marks = turns.start_s if turns.kind == "events" else np.empty(0)
     first_order = readings.planes[plane.name].orbits.get(1)
     return OrbitPath(
         plane=plane.name,

@@ -82,7 +82,7 @@ def read_turns(
         p.name: _probe(p, setup, table, vectors[p.name], extremes[p.name], limits) for p in present
     }
     planes = {
-        plane.name: _plane(capture, setup, plane, turns, probes, orders) for plane in setup.plane
+        plane.name: _plane(capture, setup, plane, table, probes, orders) for plane in setup.plane
     }
     absent = [p for p in setup.probe if p.channel not in capture.channels]
     notices = table.notices + tuple(
@@ -220,14 +220,14 @@ def _plane(
     capture: Capture,
     setup: Setup,
     plane: Plane,
-    turns: Turns,
+    table: RevolutionTable,
     probes: Mapping[str, ProbeReading],
     orders: tuple[int, ...],
 ) -> PlaneReading:
     pair = probes_of(capture, setup, plane)
     if pair is None:
         return PlaneReading(plane.name, None, {}, None)
-    s_max = plane_s_max(capture, pair, turns)
+    s_max = plane_s_max(capture, pair, table)
     s_max = s_max[np.isfinite(s_max)]
     first, second = (probes[p.name] for p in pair)
     angles = pair[0].angle_deg, pair[1].angle_deg
