@@ -84,9 +84,11 @@ def read_turns(
     planes = {
         plane.name: _plane(capture, setup, plane, table, probes, orders) for plane in setup.plane
     }
-    absent = [p for p in setup.probe if p.channel not in capture.channels]
-    notices = table.notices + tuple(
-        f"probe {p.name}: the capture has no channel {p.channel}" for p in absent
+    notices = table.notices + _mixed_speeds(speed)
+    notices += tuple(
+        f"probe {p.name}: the capture has no channel {p.channel}"
+        for p in setup.probe
+        if p.channel not in capture.channels
     )
     return SpanReadings(span, speed, probes, planes, notices)
 
@@ -127,6 +129,16 @@ def _speed(table: RevolutionTable) -> SpeedReading:
     taken = float(np.sum(table.end_s - table.start_s))
     mean = 60.0 * len(table) / taken
     return SpeedReading(mean, float(speeds.min()), float(speeds.max()), len(table), table.kind)
+
+
+def _mixed_speeds(speed: SpeedReading) -> tuple[str, ...]:
+    """A warning where the span runs through so many speeds that a mean vector means little."""
+    if speed.min_rpm is None or speed.max_rpm is None or speed.max_rpm < 1.2 * speed.min_rpm:
+        return ()
+    return (
+        f"the speed runs from {speed.min_rpm:.0f} to {speed.max_rpm:.0f} r/min in this span: "
+        f"means and vectors are averages over all of them",
+    )
 
 
 def reading_of(values: Floats) -> Reading | None:

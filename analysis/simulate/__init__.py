@@ -1,0 +1,1 @@
+"""Synthetic captures from recipes, with their exact truth."""

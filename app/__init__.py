@@ -1,0 +1,1 @@
+"""The desktop program: window, command line, background work."""
