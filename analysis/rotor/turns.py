@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -100,8 +100,13 @@ def find_turns(
     if reference is not None and reference.channel in capture.channels:
         return _turns_between_events(capture, reference, span)
     if speed_rpm is not None:
-        return _turns_at_speed(capture, setup, span, speed_rpm)
-    return _blocks(span)
+        turns = _turns_at_speed(capture, setup, span, speed_rpm)
+    else:
+        turns = _blocks(span)
+    if reference is None:
+        return turns
+    note = f"the capture has no channel {reference.channel}, which the setup takes as reference"
+    return replace(turns, notices=(note, *turns.notices))
 
 
 def turns_around(
@@ -134,7 +139,7 @@ def _turns_between_events(capture: Capture, reference: PhaseReference, span: Tim
     if trigger_levels(channel, reference) is None:
         note = f"no pulses can be told from noise in {channel.id}: blocks of 0.1 s stand for turns"
         blocks = _blocks(span)
-        return Turns(**{**vars(blocks), "notices": (note,)})
+        return replace(blocks, notices=(note,))
     wide = _with_neighbours(capture, reference, span)
     events = order_events(wide)
     interval = 1.0 / channel.sample_rate_hz
@@ -142,7 +147,7 @@ def _turns_between_events(capture: Capture, reference: PhaseReference, span: Tim
     notices = _event_notices(events, span, channel.id)
     if len(turns) == 0:
         notices += ("the span holds no whole revolution",)
-    return Turns(**{**vars(turns), "notices": notices})
+    return replace(turns, notices=notices)
 
 
 def _with_neighbours(capture: Capture, reference: PhaseReference, span: TimeSpan) -> Floats:

@@ -1,0 +1,1 @@
+"""One file a picture; style is the only maker of pens, colours and fonts."""

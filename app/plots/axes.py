@@ -1,0 +1,113 @@
+"""Axes: a quantity with its unit, round ticks in the unit shown, no SI prefixes."""
+
+from __future__ import annotations
+
+import math
+
+import pyqtgraph as pg
+
+from .fonts import font
+from .palette import Palette
+from .style import line
+
+_LEAST_PIXELS_A_TICK = {"left": 24.0, "bottom": 46.0}
+
+
+def nice_step(least: float) -> float:
+    """The smallest of 1, 2, 5 times a power of ten that is not below `least` (positive)."""
+    power = 10.0 ** math.floor(math.log10(least))
+    for mantissa in (1.0, 2.0, 5.0, 10.0):
+        if mantissa * power >= least * (1 - 1e-9):
+            return mantissa * power
+    return 10.0 * power
+
+
+def nice_floor(most: float) -> float:
+    """The largest of 1, 2, 5 times a power of ten that is not above `most` (positive)."""
+    power = 10.0 ** math.floor(math.log10(most))
+    return max(m * power for m in (0.5, 1.0, 2.0, 5.0, 10.0) if m * power <= most * (1 + 1e-9))
+
+
+def plain_number(value: float, decimals: int) -> str:
+    """A number with a true minus sign and no negative zero."""
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0.0:
+        return text.lstrip("-")
+    return text.replace("-", "−")
+
+
+class QuantityAxis(pg.AxisItem):
+    """An axis of the left or bottom. The data stay in their own unit; the axis shows another.
+
+    `set_quantity("gap", "mil", 1 / 25.4)` over data in µm writes mil, with ticks at round mils.
+    """
+
+    def __init__(self, orientation: str) -> None:
+        super().__init__(orientation)
+        self.enableAutoSIPrefix(False)
+        self.setStyle(
+            tickLength=0,
+            tickTextOffset=6,
+            tickFont=font("small"),
+            autoExpandTextSpace=True,
+            autoReduceTextSpace=False,
+            hideOverlappingLabels=20 if orientation == "bottom" else 8,
+            maxTickLevel=0,
+            textFillLimits=[(0, 1.0)],
+        )
+        self.label.setFont(font("small"))
+        # Marks on the edge of the data area touch the axes with every frame; a pixmap is cheap.
+        self.setCacheMode(self.CacheMode.DeviceCoordinateCache)
+        self.quantity = ""
+        self.unit = ""
+        self.label_wanted = True
+        self._colour = "#808080"
+
+    def set_quantity(self, quantity: str, unit: str, per_unit: float = 1.0) -> None:
+        """Name what the axis shows and in which unit; `per_unit` turns the data into that unit."""
+        self.quantity, self.unit = quantity, unit
+        if self.scale != per_unit:
+            self.setScale(per_unit)
+        self._write_label()
+
+    def set_colours(self, colours: Palette) -> None:
+        """Dress in the colours of a theme."""
+        self._colour = colours.muted
+        self.setPen(line(colours.axis))
+        self.setTickPen(line(colours.grid))
+        self.setTextPen(line(colours.muted))
+        self._write_label()
+
+    def text(self) -> str:
+        """The label as written."""
+        return f"{self.quantity}, {self.unit}" if self.quantity else self.unit
+
+    def _write_label(self) -> None:
+        self.setLabel(self.text(), color=self._colour)
+        if not self.label_wanted:
+            self.showLabel(False)  # setLabel brings it back
+
+    def tickSpacing(  # noqa: N802
+        self,
+        minVal: float,  # noqa: N803
+        maxVal: float,  # noqa: N803
+        size: float,
+    ) -> list[tuple[float, float]]:
+        """One level of ticks, at a 1-2-5 step, as many as fit calmly."""
+        span = abs(maxVal - minVal)
+        if span <= 0 or not math.isfinite(span) or size <= 0:
+            return []
+        count = max(size / _LEAST_PIXELS_A_TICK[self.orientation], 2.0)
+        return [(nice_step(span / count), 0.0)]
+
+    def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
+        """Numbers with as many decimals as the step needs."""
+        step = spacing * scale
+        decimals = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0 else 0
+        return [plain_number(value * scale, decimals) for value in values]
+
+    def grid_positions(self) -> list[float]:
+        """Where the ticks are, in the unit of the data."""
+        low, high = sorted(self.range)
+        size = self.size().height() if self.orientation == "left" else self.size().width()
+        return [value for _, values in self.tickValues(low, high, size) for value in values]

@@ -1,0 +1,146 @@
+"""The drawing surface of a plot: two axes, one data area, calm mouse."""
+
+from __future__ import annotations
+
+import pyqtgraph as pg
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QMouseEvent, QWheelEvent
+
+from .axes import QuantityAxis
+from .layers import Layer
+
+
+class Canvas(pg.PlotWidget):
+    """A pyqtgraph plot without its menus, buttons, automatic ranges and dragging.
+
+    Mouse events never reach pyqtgraph's items; they come out as signals, positions in pixels of
+    the widget. `ground` paints under the curves; `over` above them and into the gutter at the
+    right, `margin` and `hover` anywhere.
+    """
+
+    pressed = Signal(QPointF, object)
+    moved = Signal(QPointF, object)
+    released = Signal(QPointF, object)
+    double_clicked = Signal(QPointF)
+    wheeled = Signal(float, QPointF)
+    left = Signal()
+    resized = Signal()
+    """The data area has a new size."""
+
+    def __init__(self) -> None:
+        self.bottom = QuantityAxis("bottom")
+        self.left_axis = QuantityAxis("left")
+        super().__init__(background=None, axisItems={"left": self.left_axis, "bottom": self.bottom})
+        item = self.getPlotItem()
+        item.hideButtons()
+        item.setMenuEnabled(False)
+        item.layout.setContentsMargins(2, 8, 20, 2)
+        self.box = item.getViewBox()
+        self.box.disableAutoRange()
+        self.box.setMouseEnabled(False, False)
+        self.box.setDefaultPadding(0.0)
+        self._mapping: tuple[float, float, float, float] | None = None
+        self.box.sigRangeChanged.connect(self._forget_mapping)
+        self.box.sigResized.connect(self._forget_mapping)
+        # Axes are dear to paint: what changes with every frame keeps off them.
+        self.ground = Layer(item, self._data_area, -200)  # under the data area, which is at -100
+        self.margin = Layer(item, item.boundingRect, 40)
+        self.over = Layer(item, self._data_and_gutter, 50)
+        self.hover = Layer(item, item.boundingRect, 60)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setFrameShape(pg.PlotWidget.Shape.NoFrame)
+        self.viewport().setMouseTracking(True)
+        self.box.sigResized.connect(self._tell_resized)
+        self.viewport().setAutoFillBackground(False)
+
+    def _forget_mapping(self, *_ignored: object) -> None:
+        self._mapping = None
+
+    def _tell_resized(self, *_ignored: object) -> None:
+        self.resized.emit()
+
+    def _data_area(self) -> QRectF:
+        return self.box.geometry()
+
+    def _data_and_gutter(self) -> QRectF:
+        rect = self.box.geometry()
+        whole = self.getPlotItem().boundingRect()
+        # Marks and a focus frame on the edges reach a little beyond them.
+        return QRectF(
+            rect.left() - 5, whole.top(), whole.right() - rect.left() + 5, rect.bottom() + 5
+        )
+
+    def set_gutter(self, pixels: float) -> None:
+        """Room right of the data area, for labels at the ends of lines."""
+        margins = self.getPlotItem().layout.getContentsMargins()
+        if abs(margins[2] - pixels) > 0.5:
+            self.getPlotItem().layout.setContentsMargins(margins[0], margins[1], pixels, margins[3])
+            self.getPlotItem().layout.activate()
+
+    def set_range(self, x: tuple[float, float], y: tuple[float, float]) -> bool:
+        """Show exactly these ranges; tells whether that changed anything."""
+        (x_now, y_now) = self.box.viewRange()
+        if tuple(x_now) == tuple(x) and tuple(y_now) == tuple(y):
+            return False
+        self.box.setRange(xRange=x, yRange=y, padding=0.0, disableAutoRange=True)
+        return True
+
+    def data_rect(self) -> QRectF:
+        """The data area, in pixels of the plot item."""
+        return self.box.geometry()
+
+    def corner(self) -> QRectF:
+        """The lower right corner, beside the label of the bottom axis; for a read-out."""
+        whole = self.getPlotItem().boundingRect()
+        return QRectF(whole.right() - 300, whole.bottom() - 19, 294, 16)
+
+    def to_pixels(self, x: float, y: float) -> QPointF:
+        """Where a point of the data lies, in pixels of the plot item."""
+        left, per_x, bottom, per_y = self._mapping or self._map()
+        return QPointF(left + x * per_x, bottom - y * per_y)
+
+    def _map(self) -> tuple[float, float, float, float]:
+        rect = self.box.geometry()
+        (x0, x1), (y0, y1) = self.box.viewRange()
+        per_x, per_y = rect.width() / (x1 - x0), rect.height() / (y1 - y0)
+        self._mapping = (rect.left() - x0 * per_x, per_x, rect.bottom() + y0 * per_y, per_y)
+        return self._mapping
+
+    def to_data(self, point: QPointF) -> QPointF:
+        """The data at a place, in pixels of the plot item."""
+        left, per_x, bottom, per_y = self._mapping or self._map()
+        return QPointF(
+            (point.x() - left) / max(per_x, 1e-12), (bottom - point.y()) / max(per_y, 1e-12)
+        )
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """Tell, and let the plot around take the focus."""
+        if event.button() is Qt.MouseButton.LeftButton:
+            self.pressed.emit(event.position(), event.modifiers())
+        event.ignore()
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        """Tell where, and which buttons are down."""
+        self.moved.emit(event.position(), event.buttons())
+        event.accept()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        """Tell."""
+        if event.button() is Qt.MouseButton.LeftButton:
+            self.released.emit(event.position(), event.modifiers())
+        event.accept()
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """Tell."""
+        self.double_clicked.emit(event.position())
+        event.accept()
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        """Tell how many notches."""
+        self.wheeled.emit(event.angleDelta().y() / 120.0, event.position())
+        event.accept()
+
+    def leaveEvent(self, event: QEvent) -> None:
+        """Tell."""
+        self.left.emit()
+        super().leaveEvent(event)

@@ -1,0 +1,145 @@
+"""What lies under and over the curves: grid and rules below, direct labels above.
+
+Both paint in pixels of the plot item, so lines are one device pixel and text does not scale. Their
+content is replaced as plain data; no scene item is made after construction.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import pyqtgraph as pg
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QPolygonF
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A straight line in pixels."""
+
+    line: QLineF
+    pen: QPen
+
+
+@dataclass(frozen=True)
+class Shape:
+    """A filled polygon or, with `ellipse`, the ellipse in a polygon's bounding box; pixels."""
+
+    polygon: QPolygonF
+    pen: QPen
+    brush: QBrush
+    ellipse: bool = False
+
+
+@dataclass(frozen=True)
+class Label:
+    """A text with its rectangle in pixels, turned about the middle by `angle` degrees."""
+
+    text: str
+    rect: QRectF
+    colour: QColor
+    font: QFont
+    align: Qt.AlignmentFlag = Qt.AlignmentFlag.AlignLeft
+    angle: float = 0.0
+
+
+class Layer(pg.GraphicsObject):
+    """Paints rules, then shapes, then labels, clipped to an area. A child of the plot item."""
+
+    def __init__(self, parent: pg.PlotItem, area: Callable[[], QRectF], z: float) -> None:
+        super().__init__(parent)
+        self.setZValue(z)
+        self._area = area
+        self._rules: Sequence[Rule] = ()
+        self._shapes: Sequence[Shape] = ()
+        self._labels: Sequence[Label] = ()
+        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+
+    def show_content(
+        self,
+        rules: Sequence[Rule] = (),
+        shapes: Sequence[Shape] = (),
+        labels: Sequence[Label] = (),
+    ) -> None:
+        """Replace everything painted."""
+        if not (rules or shapes or labels or self._rules or self._shapes or self._labels):
+            return
+        self._rules, self._shapes, self._labels = rules, shapes, labels
+        self.prepareGeometryChange()
+        self.update()
+
+    @property
+    def labels(self) -> Sequence[Label]:
+        """The labels shown."""
+        return self._labels
+
+    @property
+    def rules(self) -> Sequence[Rule]:
+        """The rules shown."""
+        return self._rules
+
+    @property
+    def shapes(self) -> Sequence[Shape]:
+        """The shapes shown."""
+        return self._shapes
+
+    def boundingRect(self) -> QRectF:
+        """The area that the layer paints in."""
+        return self._area()
+
+    def paint(self, painter: QPainter, _option: object, _widget: object = None) -> None:
+        """Paint the content."""
+        if not (self._rules or self._shapes or self._labels):
+            return
+        painter.setClipRect(self._area())
+        for rule in self._rules:
+            # Level and upright lines are crisp, and cheap, without.
+            slanted = rule.line.dx() != 0.0 and rule.line.dy() != 0.0
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, slanted)
+            painter.setPen(rule.pen)
+            painter.drawLine(rule.line)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        for shape in self._shapes:
+            painter.setPen(shape.pen)
+            painter.setBrush(shape.brush)
+            if shape.ellipse:
+                painter.drawEllipse(shape.polygon.boundingRect())
+            else:
+                painter.drawPolygon(shape.polygon)
+        for label in self._labels:
+            _paint_label(painter, label)
+
+
+def _paint_label(painter: QPainter, label: Label) -> None:
+    painter.setFont(label.font)
+    turned = label.angle != 0.0
+    rect = label.rect
+    if turned:
+        painter.save()
+        painter.translate(rect.center())
+        painter.rotate(label.angle)
+        rect = QRectF(-rect.width() / 2, -rect.height() / 2, rect.width(), rect.height())
+    painter.setPen(label.colour)
+    flags = label.align | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip
+    painter.drawText(rect, int(flags), label.text)
+    if turned:
+        painter.restore()
+
+
+def crisp(value: float) -> float:
+    """The middle of a pixel: a line there is one pixel wide, not two half ones."""
+    return round(value - 0.5) + 0.5
+
+
+def arrow_head(tip: QPointF, direction: QPointF, length: float = 9.0) -> QPolygonF:
+    """A small filled arrow head; `direction` is a unit vector in pixels (y down)."""
+    back = tip - direction * length
+    side = QPointF(-direction.y(), direction.x()) * (length * 0.42)
+    return QPolygonF([tip, back + side, back + direction * (length * 0.22), back - side])
+
+
+def circle(centre: QPointF, radius: float, pen: QPen, brush: QBrush) -> Shape:
+    """A circle with a radius in pixels."""
+    corner = QPointF(radius, radius)
+    return Shape(QPolygonF([centre - corner, centre + corner]), pen, brush, ellipse=True)

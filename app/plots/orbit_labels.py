@@ -1,0 +1,128 @@
+"""Where the words of an orbit picture go: along box edges, at probe ends, in free corners."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QColor
+
+from .layers import Label
+from .style import font, text_size
+
+Array = NDArray[np.float64]
+
+
+class Places:
+    """Keeps count of the room that is taken, in pixels."""
+
+    def __init__(self, area: QRectF, path_x: Array, path_y: Array) -> None:
+        self._area = area
+        self._x, self._y = path_x, path_y
+        self._soft_x, self._soft_y = np.empty(0), np.empty(0)
+        self._taken: list[QRectF] = []
+
+    def take(self, rect: QRectF) -> None:
+        """Mark a rectangle as taken."""
+        self._taken.append(rect)
+
+    def avoid(self, xs: Array, ys: Array) -> None:
+        """Points that texts from now on cover only where nothing else is left."""
+        self._soft_x = np.concatenate([self._soft_x, xs])
+        self._soft_y = np.concatenate([self._soft_y, ys])
+
+    def is_free(self, rect: QRectF, *, strict: bool = True) -> bool:
+        """Inside the area, clear of what is taken and of the path; `strict`: of lines as well."""
+        if not self._area.contains(rect) or any(rect.intersects(r) for r in self._taken):
+            return False
+        if _any_inside(rect, self._x, self._y):
+            return False
+        return not (strict and _any_inside(rect, self._soft_x, self._soft_y))
+
+    def first(self, candidates: Sequence[QRectF]) -> QRectF | None:
+        """The first free candidate, which is then taken."""
+        tried = list(candidates)
+        for strict in (True, False):
+            for candidate in tried:
+                if self.is_free(candidate, strict=strict):
+                    self.take(candidate)
+                    return candidate
+        return None
+
+
+def _any_inside(rect: QRectF, xs: Array, ys: Array) -> bool:
+    inside = (xs > rect.left()) & (xs < rect.right()) & (ys > rect.top()) & (ys < rect.bottom())
+    return bool(inside.any())
+
+
+def along_edge(
+    corners: Sequence[QPointF], text: str, colour: QColor, places: Places
+) -> Label | None:
+    """The text just outside an edge of a box, turned along it; lower edges are tried first."""
+    width, height = text_size(text, "tiny")
+    centre = QPointF(
+        sum(c.x() for c in corners) / len(corners), sum(c.y() for c in corners) / len(corners)
+    )
+    edges = list(zip(corners, [*corners[1:], corners[0]], strict=True))
+    # Lower right first, then lower left: probes usually look from above.
+    edges.sort(key=lambda e: -(e[0].y() + e[1].y()) - 0.1 * (e[0].x() + e[1].x()))
+    for strict in (True, False):
+        for start, end in edges:
+            along = end - start
+            length = math.hypot(along.x(), along.y())
+            if length < 0.75 * width:
+                continue
+            along /= length
+            middle = (start + end) / 2
+            outward = QPointF(-along.y(), along.x())
+            if QPointF.dotProduct(outward, middle - centre) < 0:
+                outward = -outward
+            at = middle + outward * (height / 2 + 2)
+            cores = _cores(at, along, width, height)
+            if all(places.is_free(core, strict=strict) for core in cores):
+                for core in cores:
+                    places.take(core)
+                angle = math.degrees(math.atan2(along.y(), along.x()))
+                rect = QRectF(at.x() - width / 2, at.y() - height / 2, width, height)
+                used, middle_of = font("tiny"), Qt.AlignmentFlag.AlignHCenter
+                return Label(text, rect, colour, used, middle_of, (angle + 90) % 180 - 90)
+    return None
+
+
+def _cores(at: QPointF, along: QPointF, width: float, height: float) -> list[QRectF]:
+    """Small squares along a slanted text; its bounding box would take far too much room."""
+    side = 0.8 * height
+    half = QPointF(side, side) / 2
+    count = max(round(width / side), 1)
+    middles = (at + along * (width * ((rank + 0.5) / count - 0.5)) for rank in range(count))
+    return [QRectF(middle - half, middle + half) for middle in middles]
+
+
+def points_along(corners: Sequence[QPointF]) -> tuple[Array, Array]:
+    """Points along the edges of a closed polygon, a hundred to each."""
+    xs = np.array([corner.x() for corner in (*corners, corners[0])])
+    ys = np.array([corner.y() for corner in (*corners, corners[0])])
+    steps = np.linspace(0.0, len(corners), 100 * len(corners))
+    ends = np.arange(len(corners) + 1)
+    return np.interp(steps, ends, xs), np.interp(steps, ends, ys)
+
+
+def points_on_circle(centre: QPointF, radius: float) -> tuple[Array, Array]:
+    """Two hundred points of a circle."""
+    angle = np.linspace(0.0, 2.0 * np.pi, 200)
+    return centre.x() + radius * np.cos(angle), centre.y() + radius * np.sin(angle)
+
+
+def beside_circle(centre: QPointF, radius: float, width: float, height: float) -> list[QRectF]:
+    """Places for a text just outside a circle, from the top round both sides to the bottom."""
+    places = []
+    for degrees in (90, 75, 105, 60, 120, 45, 135, 30, 150, 0, 180, -30, 210, -60, 240, -90):
+        angle = math.radians(degrees)
+        cosine, sine = math.cos(angle), math.sin(angle)
+        reach = radius + 3 + (abs(cosine) * width + abs(sine) * height) / 2
+        at = centre + QPointF(cosine, -sine) * reach
+        places.append(QRectF(at.x() - width / 2, at.y() - height / 2, width, height))
+    return places
