@@ -115,7 +115,7 @@ class Capture:
     title: str = ""
     started_at: str = ""
     notes: str = ""
-    setup_toml: str | None = None
+    setup_toml: str | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
     closer: Callable[[], None] | None = field(default=None, repr=False)
 

@@ -71,10 +71,12 @@ def fit_sine(times_s: Floats, values: Floats, frequency_hz: float, passes: int =
 
 
 def _result(frequency: float, a: float, b: float, c: float, residual: Floats) -> SineFit:
+    lag = math.atan2(b, a) % (2.0 * math.pi)
     return SineFit(
         frequency_hz=float(frequency),
         amplitude=math.hypot(a, b),
-        lag_rad=math.atan2(b, a) % (2.0 * math.pi),
+        # A tiny negative angle rounds up to the whole turn itself.
+        lag_rad=0.0 if lag >= 2.0 * math.pi else lag,
         offset=float(c),
         residual_rms=float(np.sqrt(np.mean(residual**2))),
     )

@@ -1,0 +1,178 @@
+"""Rows of numbers: blocks of a CSV file turned into columns by polars.
+
+polars has a streaming reader of its own, but it shows no progress, names no line in its errors and
+takes short rows for rows with empty ends. So the file is cut into blocks of whole lines here, and
+polars, which is the faster part by far, parses each. (pyarrow's block reader fixes the types from
+the first block and has no decimal comma beside a block size, so it gains nothing.)
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import Any, BinaryIO
+
+import numpy as np
+import polars as pl
+
+from analysis.jobs import Progress
+from analysis.model.capture import Floats
+from analysis.model.errors import InputError
+
+from .csv_faults import find_fault
+from .csv_layout import SECONDS_PER_UNIT
+from .csv_plan import CsvPlan
+from .csv_stamps import StampReader
+from .wording import file_error, system_error
+
+BLOCK_BYTES = 16 * 1024 * 1024
+_WINDOW = 64 * 1024
+_LONGEST_LINE = 4 * 1024 * 1024
+_PADDED = re.compile(rb" *([;,\t\r\n]) *")
+
+
+class RowReader:
+    """Parses a file block by block, and knows the line it has come to."""
+
+    def __init__(self, plan: CsvPlan) -> None:
+        self._plan = plan
+        self._line = plan.data_line
+        self._padded = False
+        self._stamps = StampReader(plan) if plan.time_unit == "stamp" else None
+        self._columns = [channel.column for channel in plan.channels]
+        if plan.time is not None:
+            self._columns.append(plan.time)
+        # Named up front: the first block must not decide what the others hold.
+        self._schema: dict[str, Any] = {str(i): pl.String() for i in range(len(plan.names))}
+        for column in self._columns:
+            self._schema[str(column)] = pl.Float64()
+        if self._stamps is not None:
+            self._schema[str(plan.time)] = pl.String()
+
+    @property
+    def first_stamp(self) -> str | None:
+        """The first date and time of a time-stamp column, as ISO 8601, if it is one."""
+        return self._stamps.first if self._stamps is not None else None
+
+    def blocks(self, progress: Progress) -> Iterator[Floats]:
+        """The rows of the file: the channels in volts, then the times in seconds (if any).
+
+        Each block has shape (columns, rows). Empty fields are NaN.
+
+        Raises:
+            InputError: names the line that cannot be read.
+            JobCancelled: through `progress`.
+        """
+        for block in _line_blocks(self._plan, progress):
+            yield self._values(block)
+
+    def _values(self, block: bytes) -> Floats:
+        frame = self._parse(block)
+        self._check_ragged(block, frame.height)
+        if self._stamps is not None:
+            frame = self._stamps.in_seconds(frame, str(self._plan.time), self._line)
+        chosen = frame.select([str(column) for column in self._columns])
+        values: Floats = chosen.to_numpy(order="fortran", writable=True).T
+        if np.isinf(values).any():
+            raise self._find_fault(block) or self._unreadable(block)
+        for row, channel in zip(values, self._plan.channels, strict=False):
+            if channel.volts_per_number != 1.0:
+                row *= channel.volts_per_number
+        if self._plan.time is not None and self._stamps is None:
+            values[-1] *= SECONDS_PER_UNIT[self._plan.time_unit]
+        self._line += frame.height
+        return values
+
+    def _parse(self, block: bytes) -> pl.DataFrame:
+        if self._padded:
+            block = _PADDED.sub(rb"\1", block)
+        try:
+            return self._read(block)
+        except (pl.exceptions.PolarsError, pl.exceptions.PanicException) as error:
+            fault = self._find_fault(block)
+            if fault is not None:
+                raise fault from error
+            if not self._padded:
+                self._padded = True
+                return self._parse(block.strip(b" "))
+            raise self._unreadable(block) from error
+
+    def _read(self, block: bytes) -> pl.DataFrame:
+        return pl.read_csv(
+            block,
+            has_header=False,
+            schema=self._schema,
+            columns=sorted(set(self._columns)),
+            separator=self._plan.separator,
+            decimal_comma=self._plan.decimal == ",",
+            quote_char='"' if self._plan.quoted else None,
+            null_values=None,
+        )
+
+    def _check_ragged(self, block: bytes, rows: int) -> None:
+        """Polars fills short rows with nulls: count the separators instead of trusting it."""
+        due = (len(self._plan.names) - 1) * rows
+        found = np.count_nonzero(np.frombuffer(block, dtype=np.uint8) == ord(self._plan.separator))
+        if found != due:
+            fault = self._find_fault(block)
+            if fault is not None:
+                raise fault
+
+    def _unreadable(self, block: bytes) -> InputError:
+        last = self._line + block.count(b"\n")
+        return file_error(
+            self._plan.path,
+            f"lines {self._line} to {last} hold something that cannot be read as numbers",
+            "correct them, or export the file again",
+        )
+
+    def _find_fault(self, block: bytes) -> InputError | None:
+        return find_fault(self._plan, block, self._line)
+
+
+def _line_blocks(plan: CsvPlan, progress: Progress) -> Iterator[bytes]:
+    """Whole lines, about `BLOCK_BYTES` at a time; blank lines at the end are left out."""
+    at, what = plan.data_offset, f"reading {plan.path.name}"
+    try:
+        with plan.path.open("rb") as file:
+            last = _end_of_rows(file, at, plan.size)
+            while at < last:
+                progress.report(at / plan.size, what)
+                cut = _cut(plan, file, at, last)
+                file.seek(at)
+                # Exactly what is parsed: cutting a block afterwards would copy it.
+                yield file.read(cut - at)
+                at = cut
+    except OSError as error:
+        raise system_error(plan.path, error, "reading it") from error
+
+
+def _end_of_rows(file: BinaryIO, start: int, end: int) -> int:
+    """Where the last line that is not blank ends, its line break left out."""
+    while end > start:
+        first = max(start, end - _WINDOW)
+        file.seek(first)
+        filled = len(file.read(end - first).rstrip(b"\r\n "))
+        if filled:
+            return first + filled
+        end = first
+    return start
+
+
+def _cut(plan: CsvPlan, file: BinaryIO, start: int, last: int) -> int:
+    """Behind the last line break within a block from `start`, or behind the next one after it."""
+    end = start + BLOCK_BYTES
+    if end >= last:
+        return last
+    while end > start:
+        first = max(start, end - _WINDOW)
+        file.seek(first)
+        found = file.read(end - first).rfind(b"\n")
+        if found >= 0:
+            return first + found + 1
+        end = first
+    file.seek(start)
+    line = file.readline(_LONGEST_LINE)
+    if len(line) == _LONGEST_LINE:
+        raise file_error(plan.path, "a line never ends", "a capture has one row a sample")
+    return min(start + len(line), last)
