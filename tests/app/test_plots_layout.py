@@ -65,7 +65,12 @@ def test_numbers_are_written_plainly():
     assert plain_number(-0.04, 1) == "0.0"
 
 
-@given(st.lists(st.tuples(st.floats(-1e4, 1e4), st.floats(0, 1e3)), min_size=1, max_size=20))
+# Subnormal numbers vanish when they are divided by a step; no gap is 1e-308 µm.
+_LOWS = st.floats(-1e4, 1e4, allow_subnormal=False)
+_LENGTHS = st.floats(0, 1e3, allow_subnormal=False)
+
+
+@given(st.lists(st.tuples(_LOWS, _LENGTHS), min_size=1, max_size=20))
 def test_a_scale_holds_everything_and_never_shrinks(pieces):
     scale = GrowingScale(least_span=1.0)
     ends = None
