@@ -1,0 +1,263 @@
+"""The window: it joins the session with header, page, probe cards and timeline, and no more."""
+
+from __future__ import annotations
+
+import signal
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QMenu,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.dialogs.describe import describe_channels, save_setup
+from app.dialogs.help_dialogs import AboutDialog, KeysDialog
+from app.dialogs.import_csv import describe_columns
+from app.pages.frame import PageFrame
+from app.pages.registry import PAGES
+from app.plots import style
+from app.session.display_state import THEME_CHOICES
+from app.session.faults import FaultCatcher
+from app.session.notices import Notice
+from app.session.session import Session
+from app.widgets.banner import Banner
+from app.widgets.header import Header
+from app.widgets.job_strip import JobStrip
+from app.widgets.shortcuts import bind, moment_actions
+from app.widgets.start_panel import StartPanel
+from app.widgets.theming import theme_of
+from app.widgets.words import CAUTION
+
+OPEN_FILTER = "Captures and setups (*.h5 *.hdf5 *.csv *.tsv *.txt *.toml);;All files (*)"
+SETUP_FILTER = "Setups (*.toml);;All files (*)"
+
+
+class MainWindow(QMainWindow):
+    """One window, one session."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        self.setWindowTitle("Runtrue")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(960, 640)
+        # Before there are widgets: dressing them afterwards costs as much again.
+        self._dress()
+        self.header = Header(session, [(p.key, p.title, p.question) for p in PAGES])
+        self.banner = Banner(session.notices)
+        self.start = StartPanel(session)
+        self.pages = {entry.key: entry.make(session) for entry in PAGES}
+        self.jobs = JobStrip(session.runner)
+        self.stack = QStackedWidget()
+        self.frame = PageFrame(session, self.stack)
+        self.probes, self.timeline = self.frame.probes, self.frame.timeline
+        self._page = PAGES[0].key
+        self._lay_out()
+        self._connect()
+        self._refresh()
+        # The keys work from the start, and nothing looks chosen.
+        self.frame.setFocus()
+
+    def _lay_out(self) -> None:
+        self.stack.addWidget(self.start)
+        for page in self.pages.values():
+            self.stack.addWidget(page)
+        footer = QHBoxLayout()
+        caution = QLabel(CAUTION)
+        caution.setProperty("role", "footer")
+        footer.addWidget(caution)
+        footer.addStretch(1)
+        footer.addWidget(self.jobs)
+        centre = QWidget()
+        centre.setProperty("role", "page")
+        column = QVBoxLayout(centre)
+        column.setContentsMargins(12, 0, 12, 4)
+        column.setSpacing(7)
+        column.addWidget(self.header)
+        column.addWidget(self.banner)
+        column.addWidget(self.frame, 1)
+        column.addLayout(footer)
+        self.setCentralWidget(centre)
+
+    def _connect(self) -> None:
+        session = self.session
+        self.header.open_wanted.connect(self.ask_open)
+        self.header.recent_wanted.connect(session.open)
+        self.header.page_wanted.connect(self.show_page)
+        self.header.menu_button.setMenu(self._menu())
+        self.start.open_wanted.connect(self.ask_open)
+        self.start.setup_wanted.connect(self.ask_setup)
+        self.start.describe_wanted.connect(self.describe)
+        self.start.recent_wanted.connect(session.open)
+        self.banner.acted.connect(self._act)
+        session.opener.layout_wanted.connect(
+            lambda wanted: describe_columns(self, session, wanted.path)
+        )
+        session.theme.changed.connect(self._dress)
+        session.capture.setup_changed.connect(self._refresh)
+        session.capture.phase_changed.connect(self._refresh)
+        hints = QGuiApplication.styleHints()
+        hints.colorSchemeChanged.connect(self._system_changed)
+        self._system_changed()
+        bind(self, {**moment_actions(session), **self._window_actions()})
+
+    def _window_actions(self) -> dict[str, Callable[[], None]]:
+        return {
+            "largest": self.timeline.go_to_largest,
+            "type_moment": self.timeline.focus_field,
+            "open": self.ask_open,
+            "copy": lambda: self.pages[self._page].copy_readings(),
+            "fit": self._fit,
+            "help": self.show_keys,
+            "quit": self.close,
+        }
+
+    def _menu(self) -> QMenu:
+        menu = QMenu(self)
+        menu.addAction("Open a setup…", self.ask_setup)
+        self._describe_action = menu.addAction("Describe the channels…", self.describe)
+        self._save_action = menu.addAction(
+            "Save the setup…", lambda: save_setup(self, self.session)
+        )
+        menu.addSeparator()
+        themes = menu.addMenu("Theme")
+        for choice in THEME_CHOICES:
+            action = themes.addAction(choice.capitalize())
+            action.setCheckable(True)
+            action.triggered.connect(lambda _checked=False, c=choice: self.session.theme.set(c))
+        themes.aboutToShow.connect(
+            lambda: [
+                action.setChecked(action.text().lower() == self.session.theme.choice)
+                for action in themes.actions()
+            ]
+        )
+        menu.addSeparator()
+        menu.addAction("Keys", self.show_keys)
+        menu.addAction("About Runtrue", lambda: AboutDialog(self).exec())
+        menu.aboutToShow.connect(self._enable_actions)
+        return menu
+
+    def _enable_actions(self) -> None:
+        self._save_action.setEnabled(self.session.capture.setup is not None)
+        self._describe_action.setEnabled(self.session.opener.can_be_described())
+
+    def show_page(self, key: str) -> None:
+        """Bring a page to the front."""
+        self._page = key
+        self.header.pages.set_value(key)
+        self._refresh()
+
+    def show_keys(self) -> None:
+        """What the keys do."""
+        KeysDialog(self).exec()
+
+    def ask_open(self) -> None:
+        """Choose a capture or a setup to open."""
+        self._ask("Open a capture or a setup", OPEN_FILTER)
+
+    def ask_setup(self) -> None:
+        """Choose a setup for the open capture."""
+        self._ask("Open a setup", SETUP_FILTER)
+
+    def describe(self) -> None:
+        """Say what the channels are."""
+        if self.session.opener.can_be_described():
+            describe_channels(self, self.session)
+
+    def _ask(self, title: str, name_filter: str) -> None:
+        path, _ = QFileDialog.getOpenFileName(
+            self, title, self.session.settings.folder, name_filter
+        )
+        if path:
+            self.session.open(Path(path))
+
+    def _act(self, notice: Notice) -> None:
+        if notice.action == "describe_columns" and notice.path is not None:
+            describe_columns(self, self.session, notice.path)
+        else:
+            self.describe()
+
+    def _fit(self) -> None:
+        self.pages[self._page].fit()
+        self.timeline.plot.fit()
+
+    def _refresh(self) -> None:
+        state = self.session.capture
+        ready = state.setup is not None
+        self.stack.setCurrentWidget(self.pages[self._page] if ready else self.start)
+        name = state.capture.name if state.capture else ""
+        self.setWindowTitle(f"{name} – Runtrue" if name else "Runtrue")
+
+    def _dress(self) -> None:
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            style.apply_theme(app, theme_of(self.session.theme))
+
+    def _system_changed(self) -> None:
+        self.session.theme.set_system_dark(style.system_theme() is style.Theme.DARK)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """Take one local file."""
+        urls = event.mimeData().urls()
+        if len(urls) == 1 and urls[0].isLocalFile():
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Open a capture, or give the open one a setup."""
+        event.acceptProposedAction()
+        self.session.open(Path(event.mimeData().urls()[0].toLocalFile()))
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Stop all work, wait for it, then go."""
+        self.session.settings.set_geometry(self.saveGeometry())
+        self.hide()
+        QGuiApplication.styleHints().colorSchemeChanged.disconnect(self._system_changed)
+        self.session.close()
+        super().closeEvent(event)
+
+
+def prepare_application() -> QApplication:
+    """The application object, with its name, fonts and drawing options."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        app = QApplication(sys.argv[:1])
+    app.setApplicationName("Runtrue")
+    style.load_fonts()
+    style.configure_pyqtgraph()
+    return app
+
+
+def open_window(capture_path: Path | None = None, setup_path: Path | None = None) -> int:
+    """Show the window, open the capture in it, and run until it is closed.
+
+    Returns the exit status. Needs a screen: look for one before (Qt ends the process without).
+    """
+    app = prepare_application()
+    # Ctrl+C in the terminal ends the program; Qt would keep Python from ever seeing it.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+    session = Session()
+    faults = FaultCatcher(session.notices)
+    faults.install()
+    window = MainWindow(session)
+    geometry = session.settings.geometry
+    if geometry is None or not window.restoreGeometry(geometry):
+        available = app.primaryScreen().availableSize()
+        window.resize(min(1600, available.width()), min(1000, available.height()))
+    window.show()
+    if capture_path is not None:
+        # After the first paint: the window stands before the file is looked at.
+        QTimer.singleShot(0, lambda: session.open(Path(capture_path), setup_path))
+    status = app.exec()
+    faults.remove()
+    return status

@@ -1,0 +1,63 @@
+"""What stands around every page: probe cards at the left, the timeline below."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
+
+from app.session.session import Session
+from app.widgets.probe_column import ProbeColumn
+from app.widgets.timeline import TimelinePanel
+
+LEAST_PAGE = QSize(920, 520)
+"""What a page needs; in a window with less room it scrolls, and nothing in it is cut off."""
+
+LOW_BELOW, NARROW_BELOW = 860, 1450
+"""Heights and widths under which the timeline is lower and the probe cards are narrower."""
+
+
+class PageFrame(QWidget):
+    """Holds the page; the cards and the timeline come and go with the capture."""
+
+    def __init__(self, session: Session, page: QWidget, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.probes = ProbeColumn(session)
+        self.timeline = TimelinePanel(session)
+        middle = QHBoxLayout()
+        middle.setSpacing(10)
+        middle.addWidget(self.probes)
+        middle.addWidget(_scrolling(page), 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(7)
+        column.addLayout(middle, 1)
+        column.addWidget(self.timeline)
+        session.capture.changed.connect(self._refresh)
+        session.capture.setup_changed.connect(self._refresh)
+        self._refresh()
+
+    def _refresh(self) -> None:
+        self.probes.setVisible(bool(self.probes.cards))
+        self.timeline.setVisible(self._session.capture.capture is not None)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The cards and the timeline give way in a small window."""
+        super().resizeEvent(event)
+        self.probes.setFixedWidth(250 if self.width() < NARROW_BELOW else 290)
+        self.timeline.setFixedHeight(143 if self.height() < LOW_BELOW else 160)
+
+
+def _scrolling(page: QWidget) -> QScrollArea:
+    page.setMinimumSize(LEAST_PAGE)
+    page.setAutoFillBackground(False)
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    area.setWidget(page)
+    area.viewport().setAutoFillBackground(False)
+    page.setAutoFillBackground(False)
+    return area

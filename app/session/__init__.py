@@ -1,0 +1,1 @@
+"""The shared state: one small object a concern."""

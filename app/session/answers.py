@@ -1,0 +1,225 @@
+"""The readers of the session: they watch what is wanted, ask the numbers, and hold the answers."""
+
+from __future__ import annotations
+
+import numpy as np
+from PySide6.QtCore import QObject, Signal
+
+from analysis.views.moment import MomentRequest, MomentResult, answer_moment
+from analysis.views.timeline import TimelineResult, answer_timeline
+from app.work.latest import Latest
+from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
+
+from .calm import Calm
+from .capture_state import CaptureState
+from .choice_state import ChoiceState
+from .moment_state import MomentState
+from .notices import NoticeState, notice_of_error
+
+STAND_IN_TURN_S = 0.1
+"""Where the speed is not known a block of 0.1 s stands for a turn (contract, section 5)."""
+
+
+class MomentReader(QObject):
+    """The answer to the newest moment: one request at a time, the newest wanted one next.
+
+    `answered` comes with every answer, for pictures; `calm.passed` at a pace that figures can be
+    read at, and always after the last answer. `settled` comes when a request has been dealt with,
+    well or badly.
+    """
+
+    answered = Signal()
+    settled = Signal()
+
+    def __init__(
+        self,
+        capture: CaptureState,
+        moment: MomentState,
+        choice: ChoiceState,
+        runner: JobRunner,
+        notices: NoticeState,
+    ) -> None:
+        super().__init__()
+        self._capture = capture
+        self._moment = moment
+        self._choice = choice
+        self._notices = notices
+        self._columns = 800
+        self._result: MomentResult | None = None
+        self._latest = Latest(runner, "moment", "Reading the moment", self._answer, self._failed)
+        self.calm = Calm()
+        self.answered.connect(self.calm.call)
+        capture.setup_changed.connect(self._start_over)
+        moment.moved.connect(self._ask)
+        moment.half_turns_changed.connect(self._ask)
+        choice.changed.connect(self._ask)
+
+    @property
+    def result(self) -> MomentResult | None:
+        """The newest answer; `None` while there is no capture with a setup."""
+        return self._result
+
+    def set_columns(self, columns: int) -> None:
+        """How many pixel columns a waveform has: it gets no more than two points for each."""
+        columns = max(100, (columns + 99) // 100 * 100)  # a resize is not a new request a pixel
+        if columns != self._columns:
+            self._columns = columns
+            self._ask()
+
+    def _request(self) -> MomentRequest:
+        choices = self._choice.now
+        return MomentRequest(
+            moment_s=self._moment.moment_s,
+            half_turns=self._moment.half_turns,
+            plane=choices.plane,
+            probes=choices.probes,
+            orbit_orders=choices.orbit_orders,
+            spectrum=choices.spectrum,
+            columns=self._columns,
+            speed_rpm=choices.speed_rpm,
+        )
+
+    def _start_over(self) -> None:
+        self._latest.drop()
+        self._notices.dismiss("moment")
+        if self._result is not None:
+            self._result = None
+            self.answered.emit()
+        self._ask()
+
+    def _ask(self, *_changed: object) -> None:
+        capture, setup = self._capture.capture, self._capture.setup
+        if capture is None or setup is None:
+            return
+        request = self._request()
+        if self._result is None or self._result.request != request:
+            self._latest.ask(lambda progress: answer_moment(capture, setup, request, progress))
+
+    def _answer(self, result: MomentResult) -> None:
+        self._result = result
+        self._notices.dismiss("moment")
+        self.answered.emit()
+        self.settled.emit()
+
+    def _failed(self, failure: Failure) -> None:
+        what = f"The moment {self._moment.moment_s:.2f} s could not be read"
+        self._notices.show(notice_of_error("moment", what, failure.error, failure.trace))
+        self.settled.emit()
+
+
+class TimelineReader(QObject):
+    """The pass over the whole capture: fills while it runs, can be stopped and taken up again.
+
+    It starts when the first moment has been answered: side by side the two would share the
+    interpreter's lock, and the reader would wait for the first picture as long as for the pass.
+    """
+
+    changed = Signal()
+
+    def __init__(
+        self,
+        capture: CaptureState,
+        choice: ChoiceState,
+        reader: MomentReader,
+        runner: JobRunner,
+        notices: NoticeState,
+    ) -> None:
+        super().__init__()
+        self._capture = capture
+        self._choice = choice
+        self._runner = runner
+        self._notices = notices
+        self._result: TimelineResult | None = None
+        self._complete = False
+        self._waiting = False
+        capture.setup_changed.connect(self._start_over)
+        reader.settled.connect(self._start_when_waiting)
+        choice.changed.connect(self._choice_changed)
+
+    @property
+    def result(self) -> TimelineResult | None:
+        """What the pass has found so far."""
+        return self._result
+
+    @property
+    def complete(self) -> bool:
+        """True when the pass has reached the end of the capture."""
+        return self._complete
+
+    @property
+    def running(self) -> bool:
+        """True while the pass runs, or is about to."""
+        return self._waiting or self._runner.is_running("timeline")
+
+    def _start_over(self) -> None:
+        self._runner.cancel("timeline")
+        self._waiting = self._capture.setup is not None
+        self._set(None, complete=False)
+
+    def _start_when_waiting(self) -> None:
+        if self._waiting:
+            self.start()
+
+    def start(self) -> None:
+        """Run the pass (again)."""
+        self._runner.cancel("timeline")
+        self._waiting = False
+        self._set(None, complete=False)
+        capture, setup = self._capture.capture, self._capture.setup
+        if capture is None or setup is None or not setup.probe:
+            return
+        speed_rpm = self._choice.now.speed_rpm
+
+        def work(progress: JobProgress) -> TimelineResult:
+            return answer_timeline(
+                capture, setup, speed_rpm=speed_rpm, progress=progress, partial=progress.partial
+            )
+
+        callbacks = Callbacks(
+            result=lambda result: self._set(result, complete=True),
+            partial=lambda result: self._set(result, complete=False),
+            error=self._failed,
+            cancelled=self.changed.emit,
+        )
+        self._runner.run("timeline", work, callbacks, title="Pass over the capture")
+
+    def turn_at(self, moment_s: float) -> float:
+        """Length of a turn there, s; 0.1 s where it is not known."""
+        result = self._result
+        if result is None or not len(result.time_s):
+            return STAND_IN_TURN_S
+        nearest = int(np.argmin(np.abs(result.time_s - moment_s)))
+        speed = float(result.speed_rpm[nearest])
+        return 60.0 / speed if np.isfinite(speed) and speed > 0.0 else STAND_IN_TURN_S
+
+    def largest_at(self, probe: str | None = None) -> float | None:
+        """Time, s, of the largest p-p of a probe (of all of them by default); `None`: not known."""
+        result = self._result
+        if result is None:
+            return None
+        names = list(result.peak_to_peak_um) if probe is None else [probe]
+        best: tuple[float, float] | None = None
+        for name in names:
+            values = result.peak_to_peak_um.get(name)
+            if values is None or not np.isfinite(values).any():
+                continue
+            index = int(np.nanargmax(values))
+            if best is None or values[index] > best[0]:
+                best = (float(values[index]), float(result.time_s[index]))
+        return best[1] if best else None
+
+    def _choice_changed(self, names: frozenset[str]) -> None:
+        if "speed_rpm" in names:
+            self._start_over()
+
+    def _set(self, result: TimelineResult | None, *, complete: bool) -> None:
+        self._result = result
+        self._complete = complete
+        self.changed.emit()
+
+    def _failed(self, failure: Failure) -> None:
+        self.changed.emit()
+        notice = notice_of_error(
+            "timeline", "The pass over the capture stopped", failure.error, failure.trace
+        )
+        self._notices.show(notice)

@@ -1,0 +1,131 @@
+"""The session: all shared state of one window, and the few threads between its parts."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import cast
+
+from analysis.signal.spectrum import Scaling
+from analysis.signal.windows import WINDOW_NAMES, WindowName
+from analysis.views.moment import SpectrumChoice
+from app.work.runner import Failure, JobRunner
+
+from .answers import MomentReader, TimelineReader
+from .capture_state import CaptureState
+from .choice_state import Choices, ChoiceState, OrbitPaths
+from .display_state import ThemeState, UnitState
+from .moment_state import DEFAULT_HALF_TURNS, MomentState
+from .notices import NoticeState, notice_of_error
+from .opening import Opener
+from .settings import Settings
+from .span_state import SpanState
+
+SETUP_SUFFIXES = {".toml"}
+
+
+class Session:
+    """Owner of everything that views share. Views read it and listen to it, never to each other."""
+
+    def __init__(self, settings: Settings | None = None) -> None:
+        self.settings = settings or Settings()
+        self.runner = JobRunner()
+        self.notices = NoticeState()
+        self.capture = CaptureState()
+        self.moment = MomentState(self.settings.number("half_turns", DEFAULT_HALF_TURNS))
+        self.span = SpanState()
+        self.unit = UnitState(self.settings.unit)
+        self.theme = ThemeState(self.settings.theme)
+        self.choice = ChoiceState(_remembered(self.settings))
+        self.opener = Opener(self.capture, self.runner, self.notices, self.settings)
+        # After the capture's limits are known: the readers ask when the setup has changed.
+        self.capture.changed.connect(self._capture_changed)
+        self.capture.setup_changed.connect(self._setup_changed)
+        self.reader = MomentReader(
+            self.capture, self.moment, self.choice, self.runner, self.notices
+        )
+        self.timeline = TimelineReader(
+            self.capture, self.choice, self.reader, self.runner, self.notices
+        )
+        self.runner.failed.connect(self._job_failed)
+        self.unit.changed.connect(self.settings.set_unit)
+        self.moment.half_turns_changed.connect(
+            lambda turns: self.settings.remember("half_turns", turns)
+        )
+        self.choice.changed.connect(self._remember_choices)
+        self.theme.changed.connect(self._theme_changed)
+
+    def open(self, path: Path, setup_path: Path | None = None) -> None:
+        """Open a capture, or give the open one a setup, by the suffix of the file."""
+        if path.suffix.lower() in SETUP_SUFFIXES:
+            self.opener.use_setup_file(path)
+        else:
+            self.opener.open(path, setup_path)
+
+    def timeline_probe(self) -> str | None:
+        """The probe whose p-p the timeline shows: the chosen one, else the first that is there."""
+        capture, setup = self.capture.capture, self.capture.setup
+        if capture is None or setup is None or not setup.probe:
+            return None
+        there = [probe.name for probe in setup.probe if probe.channel in capture.channels]
+        return self.choice.now.timeline_probe or (there or [setup.probe[0].name])[0]
+
+    def step_turns(self, turns: float) -> None:
+        """Move the moment by turns of the shaft at the speed it has there."""
+        now = self.moment.moment_s
+        self.moment.set(now + turns * self.timeline.turn_at(now))
+
+    def step_seconds(self, seconds: float) -> None:
+        """Move the moment by seconds."""
+        self.moment.set(self.moment.moment_s + seconds)
+
+    def close(self) -> None:
+        """Stop all work, wait for it, and let the file go. Widgets may go afterwards."""
+        self.runner.shutdown()
+        capture = self.capture.capture
+        if capture is not None:
+            capture.close()
+
+    def _capture_changed(self) -> None:
+        capture = self.capture.capture
+        if capture is None:
+            return
+        for topic in ("moment", "timeline"):
+            self.notices.dismiss(topic)
+        # Names of the old capture's planes and probes mean nothing in the new one.
+        self.choice.set(plane=None, probes=None, timeline_probe=None, speed_rpm=None)
+        self.span.set_limits(capture.span)
+        self.moment.set_limits(capture.span)
+
+    def _setup_changed(self) -> None:
+        """Begin with a spectrum that can be had: two sides need a plane, orders a reference."""
+        setup = self.capture.setup
+        if setup is not None:
+            self.choice.set_spectrum(
+                two_sided=bool(setup.plane),
+                probe=None,
+                axis="orders" if setup.phase_reference else "hz",
+            )
+
+    def _theme_changed(self) -> None:
+        self.settings.set_theme(self.theme.choice)
+
+    def _remember_choices(self, names: frozenset[str]) -> None:
+        now = self.choice.now
+        if names & {"orbit_paths", "spectrum"}:
+            self.settings.remember("orbit_paths", now.orbit_paths)
+            self.settings.remember("window", now.spectrum.window)
+            self.settings.remember("scaling", now.spectrum.scaling)
+
+    def _job_failed(self, failure: Failure) -> None:
+        what = f"{failure.title or failure.key} stopped"
+        self.notices.show(notice_of_error(failure.key, what, failure.error, failure.trace))
+
+
+def _remembered(settings: Settings) -> Choices:
+    """The choices of the last time, as far as they mean the same in any capture."""
+    spectrum = SpectrumChoice(
+        window=cast(WindowName, settings.text("window", WINDOW_NAMES, "hann")),
+        scaling=cast(Scaling, settings.text("scaling", ("p-p", "peak", "rms"), "p-p")),
+    )
+    paths = settings.text("orbit_paths", ("raw", "filtered", "both"), "both")
+    return Choices(orbit_paths=cast(OrbitPaths, paths), spectrum=spectrum)

@@ -1,0 +1,1 @@
+"""Timeline, probe cards, range bars, tables."""

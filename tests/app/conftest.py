@@ -1,0 +1,99 @@
+"""Fixtures of the window's tests: nothing reaches the user's home, nothing is left running."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSettings, QStandardPaths
+from PySide6.QtWidgets import QApplication
+
+from analysis.files.hdf5_write import write_hdf5
+from app.main_window import MainWindow
+from app.plots import style
+from app.session.session import Session
+from app.session.settings import Settings
+
+from .made_capture import made_capture
+
+
+@pytest.fixture(autouse=True)
+def _isolated(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    QStandardPaths.setTestModeEnabled(True)
+    for name in ("XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_DATA_HOME"):
+        monkeypatch.setenv(name, str(tmp_path / name.lower()))
+
+
+@pytest.fixture(autouse=True)
+def _no_threads_left() -> Iterator[None]:
+    yield
+    left = [t.name for t in threading.enumerate() if t.name.startswith("job")]
+    assert not left, f"threads left running: {left}"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _dressed(qapp: QApplication) -> None:
+    style.load_fonts()
+    style.configure_pyqtgraph()
+    style.apply_theme(qapp, style.Theme.LIGHT)
+
+
+@pytest.fixture(scope="session")
+def capture_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Four probes in two planes, a phase reference, 6 s at 1500 r/min, with its setup inside."""
+    path = tmp_path_factory.mktemp("captures") / "steady.h5"
+    write_hdf5(path, made_capture())
+    return path
+
+
+@pytest.fixture(scope="session")
+def bare_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same channels, and nothing that says what they are."""
+    path = tmp_path_factory.mktemp("captures") / "bare.h5"
+    write_hdf5(path, made_capture(setup=None))
+    return path
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(QSettings(str(tmp_path / "settings.ini"), QSettings.Format.IniFormat))
+
+
+@pytest.fixture
+def session(qapp: QApplication, settings: Settings) -> Iterator[Session]:
+    made = Session(settings)
+    made.theme.set("light")
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def window(qtbot, session: Session) -> Iterator[MainWindow]:
+    made = MainWindow(session)
+    made.resize(1280, 800)
+    with qtbot.waitExposed(made):
+        made.show()
+    yield made
+    if made.isVisible():
+        made.close()
+    made.deleteLater()
+    style.apply_theme(QApplication.instance(), style.Theme.LIGHT)
+
+
+def settled(session: Session) -> bool:
+    """Nothing runs, and every answer has been drawn."""
+    return session.runner.is_idle() and session.reader.calm.is_settled()
+
+
+@pytest.fixture
+def opened(qtbot, window: MainWindow, capture_path: Path) -> MainWindow:
+    """The window with the capture open and everything drawn."""
+    window.session.open(capture_path)
+    qtbot.waitUntil(
+        lambda: window.session.timeline.complete and window.session.reader.result is not None,
+        timeout=20_000,
+    )
+    qtbot.waitUntil(lambda: settled(window.session), timeout=20_000)
+    return window
