@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from analysis.model.results import Complexes, Floats, SpectrumResult
+from analysis.signal.resample import between_samples
 from analysis.signal.spectrum import Scaling, spectrum
 from analysis.signal.windows import WindowName
 
@@ -24,16 +25,13 @@ def against_angle(times_s: Floats, values: Floats | Complexes, turns: Turns) -> 
     thrown away and nothing folds; a cubic through the samples in between.
 
     Args:
-        times_s: sample times, s, rising, shape (n,).
+        times_s: sample times, s, evenly spaced, shape (n,).
         values: samples, real or complex, shape (n,), finite.
         turns: consecutive revolutions inside the times, with a known shaft angle.
 
     Returns:
         Shape (r * points,), with the same number of points, a power of two, in every turn.
     """
-    # scipy.interpolate takes a third of a second to load, and only spectra need it.
-    from scipy.interpolate import CubicSpline
-
     interval = (times_s[-1] - times_s[0]) / (len(times_s) - 1)
     most = float(np.max(turns.end_s - turns.start_s)) / interval
     points = min(1 << max(int(np.ceil(np.log2(most))), 4), FINEST)
@@ -47,8 +45,7 @@ def against_angle(times_s: Floats, values: Floats | Complexes, turns: Turns) -> 
     known, unique = np.unique(known, return_index=True)
     wanted = first + np.arange(len(turns) * points) / points
     times = np.interp(wanted, known, at[unique])
-    resampled: NDArray[Any] = CubicSpline(times_s, values)(times)
-    return resampled
+    return between_samples(values, (times - times_s[0]) / interval)
 
 
 def motion_spectrum(

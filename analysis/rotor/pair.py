@@ -10,6 +10,7 @@ from analysis.model.capture import Capture, Channel
 from analysis.model.results import Floats, RevolutionTable
 from analysis.model.setup import Plane, Probe, Setup
 from analysis.model.span import TimeSpan
+from analysis.signal.resample import between_samples
 
 from .gap import gap_from_volts
 from .orbit import s_max, shaft_displacement
@@ -90,16 +91,13 @@ def _at_times(
     same = own_times[skip : skip + len(times)]
     if len(same) == len(times) and np.allclose(same, times, rtol=0.0, atol=tiny):
         return s[skip : skip + len(times)]
-    # Other rate or start: a cubic through the samples, since straight lines would cut the peaks
-    # of a signal with few samples a turn. Imported here: scipy.interpolate is slow to load.
-    from scipy.interpolate import CubicSpline
-
-    healthy = np.isfinite(s)
-    if np.count_nonzero(healthy) < 4:
+    # Other rate or start.
+    if len(s) < 4 or len(times) == 0:
         return np.full(len(times), np.nan)
-    out: Floats = CubicSpline(own_times[healthy], s[healthy])(times)
-    near = np.searchsorted(own_times, times).clip(1, len(own_times) - 1)
-    out[~(healthy[near] & healthy[near - 1])] = np.nan
+    places = (times - own_times[0]) * channel.sample_rate_hz
+    inside = (places >= 0.0) & (places <= len(s) - 1)
+    out: Floats = np.full(len(times), np.nan)
+    out[inside] = between_samples(s, places[inside])
     return out
 
 
