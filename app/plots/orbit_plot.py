@@ -114,10 +114,10 @@ class OrbitPlot(Plot):
         view = self._view
         if view is None:
             return ""
-        words = ["from the driver end", f"rotation {view.setup.machine.rotation}"]
+        # What can be read off the picture itself comes last: a narrow card cuts there.
         first = view.reading.orbits.get(1)
-        if first is not None:
-            words.append(f"1X {first.precession}")
+        words = [] if first is None else [f"1X {first.precession}"]
+        words += [f"rotation {view.setup.machine.rotation}", "from the driver end"]
         return " · ".join(words)
 
     def paths(self) -> OrbitPaths:

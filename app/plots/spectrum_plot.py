@@ -86,7 +86,7 @@ class SpectrumPlot(Plot):
         if view is None:
             return ""
         unit = "orders" if view.axis == "orders" else "Hz"
-        words = [f"{view.window.capitalize()} window", f"lines {view.resolution:.3g} {unit} apart"]
+        words = [view.window.capitalize(), f"lines {view.resolution:.3g} {unit} apart"]
         if self._reduced:
             words.append("peak of each pixel column")
         return " · ".join(words)

@@ -32,15 +32,24 @@ def severity_ranks(conditions: Mapping[str, NDArray[np.int8]], rows: int) -> NDA
 
 
 def runs_of(ranks: NDArray[np.int8], places: NDArray[np.int64]) -> list[tuple[str, int, int]]:
-    """Runs of neighbouring columns with one state that is not normal: name, first, last column."""
+    """Runs of neighbouring rows with one state that is not normal: name, first, last column.
+
+    Where a revolution is wider than a column, its state lasts until the next one; where nothing was
+    read for much longer than usual, it does not.
+    """
     if len(ranks) == 0:
         return []
-    breaks = np.flatnonzero((np.diff(ranks) != 0) | (np.diff(places) > 1)) + 1
+    steps = np.diff(places)
+    usual = 3 * max(int(np.median(steps)), 1) if len(steps) else 1
+    breaks = np.flatnonzero((np.diff(ranks) != 0) | (steps > usual)) + 1
     found = []
     for run in np.split(np.arange(len(ranks)), breaks):
-        rank = int(ranks[run[0]])
+        rank, last = int(ranks[run[0]]), int(run[-1])
+        end = int(places[last])
+        if last < len(steps) and steps[last] <= usual:
+            end += int(steps[last]) - 1
         if rank:
-            found.append((_SEVERITY[rank], int(places[run[0]]), int(places[run[-1]])))
+            found.append((_SEVERITY[rank], int(places[run[0]]), end))
     return found
 
 

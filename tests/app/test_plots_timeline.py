@@ -164,13 +164,19 @@ def test_severity_is_the_worst_of_all_probes():
 
 def test_runs_break_at_a_change_and_at_a_hole():
     ranks = np.array([0, 2, 2, 3, 3, 2, 0], dtype=np.int8)
-    places = np.array([0, 1, 2, 3, 5, 6, 7])
+    places = np.array([0, 1, 2, 3, 12, 13, 14])
     assert runs_of(ranks, places) == [
         ("alarm", 1, 2),
         ("trip", 3, 3),
-        ("trip", 5, 5),
-        ("alarm", 6, 6),
+        ("trip", 12, 12),
+        ("alarm", 13, 13),
     ]
+
+
+def test_a_state_lasts_until_the_next_revolution():
+    # Revolutions ten columns wide: one band from the first that is in alarm to the next that is not.
+    ranks = np.array([0, 2, 2, 2, 0, 3], dtype=np.int8)
+    assert runs_of(ranks, np.arange(6) * 10) == [("alarm", 10, 39), ("trip", 50, 50)]
 
 
 def test_a_band_is_cut_at_gaps():
