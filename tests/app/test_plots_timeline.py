@@ -174,7 +174,7 @@ def test_runs_break_at_a_change_and_at_a_hole():
 
 
 def test_a_state_lasts_until_the_next_revolution():
-    # Revolutions ten columns wide: one band from the first that is in alarm to the next that is not.
+    # Revolutions ten columns wide: one band up to the first that is not in alarm.
     ranks = np.array([0, 2, 2, 2, 0, 3], dtype=np.int8)
     assert runs_of(ranks, np.arange(6) * 10) == [("alarm", 10, 39), ("trip", 50, 50)]
 
