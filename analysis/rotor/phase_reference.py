@@ -8,10 +8,13 @@ edge gives one event and not several.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.model.capture import Channel
 from analysis.model.results import Bools, Floats
@@ -21,14 +24,14 @@ from analysis.model.span import TimeSpan
 HYSTERESIS_SHARE = 0.2
 """Hysteresis that is used where the setup gives none, as a share of the signal's swing."""
 
-_BLOCK = 32_768
-_BLOCKS = 64
-_READ = 1 << 20
+_BLOCK = 4096
+_BLOCKS = 128
+_READ = 1 << 18
 
 
 @dataclass(frozen=True)
 class TriggerLevels:
-    """Threshold and hysteresis in V."""
+    """Threshold and hysteresis, in V or in the counts of a channel."""
 
     threshold_v: float
     hysteresis_v: float
@@ -88,38 +91,44 @@ def _find_swing(channel: Channel) -> tuple[float, float] | None:
 
 
 def crossings(
-    volts: Floats, levels: TriggerLevels, *, falling: bool, armed: bool = False
+    values: NDArray[Any], levels: TriggerLevels, *, falling: bool, armed: bool = False
 ) -> tuple[Floats, bool]:
     """Places of the events in samples (fractional, from the first sample), and the trigger's state.
 
     NaN samples are no level at all: an event between a sample and a NaN is not known and left out.
 
     Args:
-        volts: the signal, shape (n,).
+        values: the signal in the unit of the levels, floats or integers, shape (n,).
         levels: threshold and hysteresis.
         falling: direction of the edge.
         armed: the state that the trigger was left in by the samples before; it needs the last of
-            them again as `volts[0]`.
+            them again as `values[0]`.
 
     Returns:
         Places, shape (k,), rising; and whether the trigger is armed after the last sample.
     """
-    signal = volts if falling else -volts
-    threshold = levels.threshold_v if falling else -levels.threshold_v
-    above = signal >= threshold + levels.hysteresis_v
-    below = signal < threshold
-    # Samples in between decide nothing; the first one below after one above is an event.
-    decided = np.flatnonzero(above | below)
-    if len(decided) == 0:
+    if len(values) == 0:
         return np.empty(0), armed
-    now = above[decided]
-    before = np.append(armed, now[:-1])
-    first_below = decided[before & ~now]
-    first_below = first_below[first_below > 0]
-    last_above, below_it = signal[first_below - 1], signal[first_below]
-    share = (threshold - last_above) / (below_it - last_above)
-    places: Floats = first_below - 1 + share
-    return places[np.isfinite(places)], bool(now[-1])
+    threshold, hysteresis = levels.threshold_v, levels.hysteresis_v
+    # Integers are compared with integers: no conversion of a long array.
+    whole = values.dtype.kind == "i"
+    highest, lowest = (np.maximum, np.minimum) if whole else (np.fmax, np.fmin)
+    if falling:
+        beyond = values < (math.ceil(threshold) if whole else threshold)
+    else:
+        beyond = values > (math.floor(threshold) if whole else threshold)
+    first_beyond = np.flatnonzero(beyond[1:] > beyond[:-1]) + 1
+    # From one crossing to the next the signal comes back once: it is armed again when it came far.
+    pieces = np.append(0, first_beyond)
+    if falling:
+        far = highest.reduceat(values, pieces) >= threshold + hysteresis
+    else:
+        far = lowest.reduceat(values, pieces) <= threshold - hysteresis
+    far[0] |= armed
+    events = first_beyond[far[:-1]]
+    before, after = values[events - 1].astype(np.float64), values[events].astype(np.float64)
+    places: Floats = events - 1 + (threshold - before) / (after - before)
+    return places[np.isfinite(places)], bool(far[-1])
 
 
 def events_between(channel: Channel, reference: PhaseReference, span: TimeSpan) -> Floats:
@@ -127,14 +136,19 @@ def events_between(channel: Channel, reference: PhaseReference, span: TimeSpan) 
     levels = trigger_levels(channel, reference)
     if levels is None:
         return np.empty(0)
+    scale = channel.volts_per_count
+    stored = TriggerLevels(
+        (levels.threshold_v - channel.volts_offset) / scale, levels.hysteresis_v / abs(scale)
+    )
+    falling = (reference.edge == "falling") == (scale > 0.0)
     first = channel.index_at_or_after(span.start_s)
     last = channel.index_at_or_after(span.end_s)
     found: list[Floats] = [np.empty(0)]
     armed = False
     for start in range(first, last, _READ):
         early = max(start - 1, first)
-        volts = channel.volts(early, min(start + _READ, last))
-        places, armed = crossings(volts, levels, falling=reference.edge == "falling", armed=armed)
+        raw = channel.source.read(early, min(start + _READ, last))
+        places, armed = crossings(raw, stored, falling=falling, armed=armed)
         found.append(places + early)
     times: Floats = channel.start_s + np.concatenate(found) / channel.sample_rate_hz
     return times

@@ -5,22 +5,35 @@ One pass in blocks of whole revolutions, so that memory does not grow with the c
 
 from __future__ import annotations
 
+import os
+from collections import deque
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from analysis.jobs import SILENT, Progress
 from analysis.model.capture import Capture, Channel
-from analysis.model.results import Bools, Floats, ProbeRevolutions, RevolutionTable
+from analysis.model.results import (
+    Bools,
+    Complexes,
+    Floats,
+    ProbeRevolutions,
+    RevolutionTable,
+)
 from analysis.model.setup import Probe, Setup
 from analysis.model.span import TimeSpan
 
-from .gap import gap_from_volts, volts_from_gap
+from .gap import gap_from_volts
 from .projection import Projector, make_projector
+from .sample_rows import SampleRows, blocks_of, sample_rows
 from .turns import Turns, find_turns
 
-_BLOCK_SAMPLES = 1 << 18
+_FEW_BLOCKS = 8
+"""Up to here starting threads costs more than it gains."""
 
 
 def revolution_table(
@@ -60,16 +73,45 @@ def table_of(
     """The table of the given revolutions; see `revolution_table`."""
     probes = [p for p in setup.probe if p.channel in capture.channels]
     columns = {probe.name: _Columns.empty(len(turns), orders, turns.kind) for probe in probes}
-    shown = 0.0
-    for rows in _blocks_of(turns, [capture.channels[p.channel] for p in probes]):
-        done = rows.stop / max(len(turns), 1)
-        progress.report(rows.start / max(len(turns), 1), "reading revolutions")
+    rate = max((capture.channels[p.channel].sample_rate_hz for p in probes), default=1.0)
+    blocks = list(blocks_of(turns, rate))
+
+    def fill(rows: slice) -> None:
         _fill(capture, probes, turns, rows, orders, columns)
+
+    shown = 0.0
+    for rows in _done_in_order(fill, blocks, len(blocks) > _FEW_BLOCKS):
+        done = rows.stop / len(turns)
+        progress.report(done, "reading revolutions")
         if partial is not None and done - shown >= 0.1 and done < 1.0:
             partial(_table(turns.at(np.arange(rows.stop)), columns, rows.stop))
             shown = done
     progress.report(1.0, "reading revolutions")
     return _table(turns, columns, len(turns))
+
+
+def _done_in_order(
+    work: Callable[[slice], None], blocks: list[slice], parallel: bool
+) -> Iterator[slice]:
+    """Do the work of all blocks, on all cores when it is worth it; each block once it is done.
+
+    Stops after the blocks under way when whoever iterates stops.
+    """
+    if not parallel:
+        for rows in blocks:
+            work(rows)
+            yield rows
+        return
+    # numpy lets go of the interpreter in long loops, so threads run side by side.
+    with ThreadPoolExecutor(os.cpu_count() or 1, thread_name_prefix="revolutions") as pool:
+        waiting = deque((rows, pool.submit(work, rows)) for rows in blocks)
+        try:
+            while waiting:
+                rows, future = waiting.popleft()
+                future.result()
+                yield rows
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
 
 
 @dataclass(eq=False)
@@ -121,18 +163,6 @@ def _table(turns: Turns, columns: dict[str, _Columns], rows: int) -> RevolutionT
     )
 
 
-def _blocks_of(turns: Turns, channels: list[Channel]) -> Iterator[slice]:
-    """Runs of revolutions that hold about `_BLOCK_SAMPLES` samples of the fastest channel."""
-    rate = max((c.sample_rate_hz for c in channels), default=1.0)
-    row = 0
-    while row < len(turns):
-        limit = turns.start_s[row] + _BLOCK_SAMPLES / rate
-        stop = int(np.searchsorted(turns.end_s, limit, side="right"))
-        stop = max(stop, row + 1)
-        yield slice(row, stop)
-        row = stop
-
-
 def _fill(
     capture: Capture,
     probes: list[Probe],
@@ -141,120 +171,129 @@ def _fill(
     orders: tuple[int, ...],
     columns: dict[str, _Columns],
 ) -> None:
-    """Work out the rows of one block for all probes; sample times are shared where they agree."""
-    shared: dict[tuple[float, float, int], tuple[_Samples, Projector | None]] = {}
+    """Work out the rows of one block for all probes; the angle once for equal sample times."""
+    groups: dict[tuple[float, float, int], list[Probe]] = {}
     for probe in probes:
         channel = capture.channels[probe.channel]
         key = (channel.sample_rate_hz, channel.start_s, len(channel))
-        if key not in shared:
-            samples = _samples_of(channel, turns, rows)
-            projector = _projector_of(channel, turns, samples, orders)
-            shared[key] = samples, projector
-        samples, projector = shared[key]
-        if len(samples.rows):
-            _measure(channel, probe, samples, projector, columns[probe.name])
+        groups.setdefault(key, []).append(probe)
+    for group in groups.values():
+        channel = capture.channels[group[0].channel]
+        samples = sample_rows(channel, turns, rows)
+        if len(samples) == 0:
+            continue
+        projector = None
+        if turns.kind != "blocks":
+            projector = make_projector(samples.angles(channel, turns), orders)
+        read = [_read(capture.channels[probe.channel], probe, samples) for probe in group]
+        signals = [signal for each in read for signal in each.signals]
+        means, phasors = _project(signals, samples, projector)
+        at = 0
+        for each in read:
+            own = slice(at, at + len(each.signals))
+            _write(each, samples, means[own], phasors[own], orders, columns[each.probe.name])
+            at = own.stop
 
 
 @dataclass(frozen=True, eq=False)
-class _Samples:
-    """Samples of one channel that lie in the rows of a block, one stretch a row.
+class _ProbeRows:
+    """One probe in one block, read: its extremes, and the signals that are to be projected.
 
-    `first` is the channel's sample that the block starts with, `keep` the samples of the block that
-    lie in a revolution, `starts` the first kept sample of each of `rows`.
+    Where the line from volts to gap is straight the one signal is the raw samples, and results are
+    scaled: a value a revolution in place of one a sample. With a calibration table the signals
+    are gap (µm) and volts.
     """
 
-    first: int
-    stop: int
-    keep: slice | np.ndarray
-    rows: np.ndarray
-    starts: np.ndarray
-    counts: np.ndarray
+    channel: Channel
+    probe: Probe
+    signals: tuple[NDArray[Any], ...]
+    low_um: Floats
+    high_um: Floats
+    fault: Bools
 
 
-def _samples_of(channel: Channel, turns: Turns, rows: slice) -> _Samples:
-    start = _index_at_or_after(channel, turns.start_s[rows])
-    stop = _index_at_or_after(channel, turns.end_s[rows])
-    # A revolution counts only where the channel covers the whole of it.
-    tiny = 0.5 / channel.sample_rate_hz
-    covered = (turns.start_s[rows] >= channel.span.start_s - tiny) & (
-        turns.end_s[rows] <= channel.span.end_s + tiny
-    )
-    good = np.flatnonzero(covered & (stop > start))
-    if len(good) == 0:
-        empty = np.empty(0, dtype=np.int64)
-        return _Samples(0, 0, slice(0, 0), empty, empty, empty)
-    start, stop = start[good], stop[good]
-    counts = stop - start
-    first, last = int(start[0]), int(stop[-1])
-    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    keep: slice | np.ndarray = slice(0, last - first)
-    if int(counts.sum()) != last - first:  # gaps between the revolutions
-        keep = np.repeat(start - first - starts, counts) + np.arange(int(counts.sum()))
-    return _Samples(first, last, keep, good + rows.start, starts, counts)
+def _read(channel: Channel, probe: Probe, samples: SampleRows) -> _ProbeRows:
+    raw = samples.read(channel)
+    ends = samples.extremes(raw)
+    volts_ends = _volts(channel, ends[0]), _volts(channel, ends[1])
+    fault = fault_mask(volts_ends[0], probe) | fault_mask(volts_ends[1], probe)
+    signals: tuple[NDArray[Any], ...] = (raw,)
+    if probe.calibration is not None:
+        volts = _volts(channel, raw)
+        signals = gap_from_volts(volts, probe), volts
+    # The curve falls throughout: extremes of the volts are extremes of the gap.
+    gap_ends = gap_from_volts(volts_ends[0], probe), gap_from_volts(volts_ends[1], probe)
+    return _ProbeRows(channel, probe, signals, np.minimum(*gap_ends), np.maximum(*gap_ends), fault)
 
 
-def _index_at_or_after(channel: Channel, times_s: Floats) -> np.ndarray:
-    index = np.ceil((times_s - channel.start_s) * channel.sample_rate_hz - 1e-6)
-    return np.clip(index, 0, len(channel)).astype(np.int64)
-
-
-def _projector_of(
-    channel: Channel, turns: Turns, samples: _Samples, orders: tuple[int, ...]
-) -> Projector | None:
-    if turns.kind == "blocks" or len(samples.rows) == 0:
-        return None
-    times = channel.times(samples.first, samples.stop)[samples.keep]
-    fraction = np.empty(len(times))
-    ends = samples.starts + samples.counts
-    for piece in np.unique(turns.piece[samples.rows]):
-        of_piece = np.flatnonzero(turns.piece[samples.rows] == piece)
-        part = slice(int(samples.starts[of_piece[0]]), int(ends[of_piece[-1]]))
-        place = np.repeat(turns.place[samples.rows[of_piece]], samples.counts[of_piece])
-        fraction[part] = turns.angles[piece].within_turn(times[part], place)
-    np.clip(fraction, 0.0, 1.0, out=fraction)
-    return make_projector(fraction, samples.starts, orders)
-
-
-def _measure(
-    channel: Channel,
-    probe: Probe,
-    samples: _Samples,
-    projector: Projector | None,
+def _write(
+    rows: _ProbeRows,
+    samples: SampleRows,
+    means: Floats,
+    phasors: Complexes,
+    orders: tuple[int, ...],
     column: _Columns,
 ) -> None:
-    volts = channel.volts(samples.first, samples.stop)[samples.keep]
-    gap = gap_from_volts(volts, probe)
-    rows, starts = samples.rows, samples.starts
-    bad = fault_mask(volts, probe)
-    faulty = np.logical_or.reduceat(bad, starts)
-    low, high = np.minimum.reduceat(gap, starts), np.maximum.reduceat(gap, starts)
-    mean_volts: Floats | None = None
-    if projector is None:
-        mean = np.add.reduceat(gap, starts) / samples.counts
-        if probe.calibration is not None:
-            mean_volts = np.add.reduceat(volts, starts) / samples.counts
+    """Put one probe's rows of a block into its columns; void where the circuit is at fault."""
+    if len(rows.signals) == 2:
+        gap, volts = means
+        to_gap = 1.0
     else:
-        mean, phasors = projector.solve(gap)
-        for k, order in enumerate(projector.orders):
-            # A phasor of the gap; the displacement is its negative, vectors are p-p. A phasor c
-            # with Re[c exp(jnθ)] already has the lag as its negative angle.
-            vector = -2.0 * phasors[k]
-            vector[faulty] = complex(np.nan, np.nan)
-            column.vectors[order][rows] = vector
-        if probe.calibration is not None:
-            mean_volts = projector.solve(volts)[0]
-    if mean_volts is None:
-        # A straight line: the mean of the volts is the volts of the mean.
-        mean_volts = volts_from_gap(mean, probe)
+        volts = _volts(rows.channel, means[0])
+        gap = gap_from_volts(volts, rows.probe)
+        to_gap = -rows.channel.volts_per_count / rows.probe.scale_factor_v_per_um
     for target, values in (
-        (column.gap_um, mean),
-        (column.gap_v, mean_volts),
-        (column.min_um, low),
-        (column.max_um, high),
+        (column.gap_um, gap),
+        (column.gap_v, volts),
+        (column.min_um, rows.low_um),
+        (column.max_um, rows.high_um),
     ):
-        target[rows] = np.where(faulty, np.nan, values)
-    column.samples[rows] = samples.counts
-    column.fault[rows] = faulty
+        target[samples.rows] = np.where(rows.fault, np.nan, values)
+    # A phasor of the gap; the displacement is its negative, vectors are p-p. A phasor p with
+    # Re[p exp(jnθ)] already has the lag as its negative angle.
+    void = complex(np.nan, np.nan)
+    for order, phasor in zip(orders, phasors[0], strict=False):
+        column.vectors[order][samples.rows] = np.where(rows.fault, void, -2.0 * to_gap * phasor)
+    column.samples[samples.rows] = samples.counts
+    column.fault[samples.rows] = rows.fault
+
+
+def _project(
+    signals: list[NDArray[Any]], samples: SampleRows, projector: Projector | None
+) -> tuple[Floats, Complexes]:
+    """Means (c, r) and phasors (c, m, r) of c signals; plain means and no phasors in blocks."""
+    # About a value close by: float32 rows would lose the digits of a large mean.
+    origins = [_near(signal) for signal in signals]
+    # A revolution with a value that is none is void; its neighbours in a row must not be.
+    finite = [
+        np.where(np.isfinite(signal), signal, origin)
+        if signal.dtype.kind == "f" and not np.isfinite(signal).all()
+        else signal
+        for signal, origin in zip(signals, origins, strict=True)
+    ]
+    if projector is not None:
+        means, phasors = projector.solve(samples.as_rows(finite, origins))
+        return means + np.array(origins)[:, np.newaxis], phasors
+    means = np.stack(
+        [
+            samples.means(signal.astype(np.float64) - origin) + origin
+            for signal, origin in zip(finite, origins, strict=True)
+        ]
+    )
+    return means, np.empty((len(signals), 0, len(samples)), dtype=np.complex128)
+
+
+def _near(values: NDArray[Any]) -> float:
+    first = float(values[0])
+    if np.isfinite(first):
+        return first
+    finite = values[np.isfinite(values)]
+    return float(finite[0]) if len(finite) else 0.0
+
+
+def _volts(channel: Channel, raw: NDArray[Any]) -> Floats:
+    volts: Floats = raw.astype(np.float64) * channel.volts_per_count + channel.volts_offset
+    return volts
 
 
 def fault_mask(volts: Floats, probe: Probe) -> Bools:

@@ -1,0 +1,159 @@
+"""Where the samples of each revolution of a block lie in a channel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from analysis.model.capture import Channel
+from analysis.model.results import Bools, Floats, Ints
+
+from .projection import RowAngles, Singles
+from .scratch import Scratch
+from .turns import Turns
+
+BLOCK_SAMPLES = 256 * 1024
+"""Samples of a block: long enough for what each numpy call costs to be spread thin, short enough
+for the work arrays of every thread to be a few tens of megabytes."""
+
+_PIECE_SAMPLES = 16 * 1024
+"""Rows are copied in pieces that the allocator keeps at hand: larger ones it asks the system for
+anew each time."""
+
+_SPREAD = 1.25
+"""Revolutions of a block differ in length by no more than this: shorter rows are padded."""
+
+_scratch = Scratch()
+
+
+def blocks_of(turns: Turns, rate_hz: float) -> Iterator[slice]:
+    """Runs of revolutions of about equal length that hold about `BLOCK_SAMPLES` samples."""
+    if len(turns) == 0:
+        return
+    length = turns.end_s - turns.start_s
+    pause = np.append(turns.start_s[1:] - turns.end_s[:-1], 0.0)
+    longest_pause = 0.1 * BLOCK_SAMPLES / rate_hz
+    row = 0
+    while row < len(turns):
+        limit = turns.start_s[row] + BLOCK_SAMPLES / rate_hz
+        stop = max(int(np.searchsorted(turns.end_s, limit, side="right")), row + 1)
+        unlike = (length[row:stop] > _SPREAD * length[row]) | (
+            length[row:stop] * _SPREAD < length[row]
+        )
+        unlike[1:] |= pause[row : stop - 1] > longest_pause
+        different = np.flatnonzero(unlike)
+        if len(different):
+            stop = row + int(different[0])
+        yield slice(row, stop)
+        row = stop
+
+
+@dataclass(frozen=True, eq=False)
+class SampleRows:
+    """Stretches of a channel, one a revolution, arrays of shape (r,).
+
+    `first` is the channel's sample that `starts` count from; `rows` are the numbers of the
+    revolutions in the table: those that the channel covers wholly, with at least one sample.
+    """
+
+    first: int
+    starts: Ints
+    counts: Ints
+    rows: Ints
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @property
+    def width(self) -> int:
+        """Samples of the longest revolution."""
+        return int(self.counts.max())
+
+    def read(self, channel: Channel) -> NDArray[Any]:
+        """Raw samples from `first` on, enough for every row to be read at full width."""
+        wanted = int(self.starts[-1]) + self.width
+        raw = channel.source.read(self.first, min(self.first + wanted, len(channel)))
+        short = wanted - len(raw)
+        return np.append(raw, np.repeat(raw[-1:], short)) if short > 0 else raw
+
+    def extremes(self, values: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
+        """Least and largest value of each revolution; NaN where one is NaN."""
+        edges, step = self._edges(len(values))
+        values = values[: self.starts[-1] + self.counts[-1]] if step == 1 else values
+        low, high = np.minimum.reduceat(values, edges), np.maximum.reduceat(values, edges)
+        return low[::step], high[::step]
+
+    def means(self, values: Floats) -> Floats:
+        """Plain mean of each revolution."""
+        edges, step = self._edges(len(values))
+        values = values[: self.starts[-1] + self.counts[-1]] if step == 1 else values
+        means: Floats = np.add.reduceat(values, edges)[::step] / self.counts
+        return means
+
+    def _edges(self, length: int) -> tuple[Ints, int]:
+        """Edges for `reduceat`, and which of its pieces are revolutions: each, or each second."""
+        ends = self.starts + self.counts
+        if np.array_equal(self.starts[1:], ends[:-1]):
+            return self.starts, 1
+        edges = np.column_stack([self.starts, ends]).ravel()
+        return (edges[:-1] if edges[-1] >= length else edges), 2
+
+    def as_rows(self, signals: Sequence[NDArray[Any]], origins: Sequence[float]) -> Singles:
+        """`signal - origin` of each as float32 rows, in memory that is used again.
+
+        Signals start at `first` and are long enough for every row; shape (c, r, width).
+        """
+        rows: Singles = _scratch.array("rows", (len(signals), len(self), self.width))
+        few = max(_PIECE_SAMPLES // self.width, 1)
+        for signal, origin, out in zip(signals, origins, rows, strict=True):
+            windows = np.lib.stride_tricks.sliding_window_view(signal, self.width)
+            # int16 is exact in float32; wider numbers lose their digits only after the origin.
+            near = np.float32(origin) if signal.dtype == np.int16 else origin
+            kind = np.float32 if signal.dtype == np.int16 else None
+            for at in range(0, len(self), few):
+                piece = windows[self.starts[at : at + few]]
+                np.subtract(piece, near, out=out[at : at + few], dtype=kind, casting="unsafe")
+        return rows
+
+    def angles(self, channel: Channel, turns: Turns) -> RowAngles:
+        """Shaft angle of the samples; the turns must have one."""
+        start_s, length_s = turns.start_s[self.rows], (turns.end_s - turns.start_s)[self.rows]
+        at = channel.start_s + (self.first + self.starts) / channel.sample_rate_hz
+        slope_in, slope_out = np.empty(len(self)), np.empty(len(self))
+        piece, place = turns.piece[self.rows], turns.place[self.rows]
+        for number in np.unique(piece):
+            own = piece == number
+            rates = turns.angles[number].rates
+            slope_in[own], slope_out[own] = rates[place[own]], rates[place[own] + 1]
+        return RowAngles(
+            start=(at - start_s) / length_s,
+            step=1.0 / (channel.sample_rate_hz * length_s),
+            slope_in=slope_in * length_s,
+            slope_out=slope_out * length_s,
+            counts=self.counts,
+        )
+
+
+def sample_rows(channel: Channel, turns: Turns, rows: slice) -> SampleRows:
+    """The rows of a block in a channel."""
+    start = _index_at_or_after(channel, turns.start_s[rows])
+    stop = _index_at_or_after(channel, turns.end_s[rows])
+    tiny = 0.5 / channel.sample_rate_hz
+    covered: Bools = (turns.start_s[rows] >= channel.span.start_s - tiny) & (
+        turns.end_s[rows] <= channel.span.end_s + tiny
+    )
+    good = np.flatnonzero(covered & (stop > start))
+    if len(good) == 0:
+        none = np.empty(0, dtype=np.int64)
+        return SampleRows(0, none, none, none)
+    first = int(start[good[0]])
+    return SampleRows(first, start[good] - first, (stop - start)[good], good + rows.start)
+
+
+def _index_at_or_after(channel: Channel, times_s: Floats) -> Ints:
+    index = np.ceil((times_s - channel.start_s) * channel.sample_rate_hz - 1e-6)
+    return np.clip(index, 0, len(channel)).astype(np.int64)
