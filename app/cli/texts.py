@@ -4,6 +4,7 @@ from __future__ import annotations
 
 COMMANDS = {
     "measure": "Readings over a span of a capture: gap, p-p, 1X and 2X, orbit, position, margins.",
+    "revolutions": "The table of every revolution: speed, gap, p-p, 1X and 2X of each probe.",
     "convert": "Rewrite a capture in another format: HDF5 (.h5, .hdf5) or CSV (.csv).",
     "simulate": "Make a synthetic capture from a recipe.",
 }
@@ -11,6 +12,7 @@ COMMANDS = {
 
 USAGES = {
     "measure": "runtrue measure CAPTURE [--setup SETUP.toml] [--from S] [--to S] [options]",
+    "revolutions": "runtrue revolutions CAPTURE --out T.csv [--setup SETUP.toml] [options]",
     "convert": "runtrue convert IN OUT [options]",
     "simulate": "runtrue simulate RECIPE.toml --out FILE",
 }
@@ -29,6 +31,7 @@ readings are written to the folder runtrue-report instead."""
 MAIN_EPILOG = """\
 commands (each has its own --help):
   measure CAPTURE              readings over a span, as text or as JSON
+  revolutions CAPTURE --out F  the table of every revolution, CSV or HDF5
   convert IN OUT               between HDF5 and CSV
   simulate RECIPE --out FILE   a synthetic capture from a recipe
 
@@ -36,6 +39,7 @@ examples:
   runtrue sample_data/run_up.h5
   runtrue measure sample_data/run_up.h5 --from 70 --to 80
   runtrue measure sample_data/few_turns.csv --json
+  runtrue revolutions sample_data/run_up.h5 --out run_up.csv
   runtrue convert sample_data/few_turns.csv few_turns.h5
   runtrue simulate sample_data/recipes/whirl.toml --out whirl.h5
 
