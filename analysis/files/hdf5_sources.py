@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mmap
 import os
 import threading
 from pathlib import Path
@@ -34,12 +35,16 @@ class MappedSource:
         self._file = path.open("rb")
         try:
             self._refuse_if_shorter()
-            mapped = np.memmap(self._file, dtype=dtype, mode="r", offset=offset, shape=(length,))
+            whole = mmap.mmap(self._file.fileno(), 0, access=mmap.ACCESS_READ)
         except BaseException:
             self._file.close()
             raise
-        # A plain array: slicing the subclass costs some microseconds each time.
-        self._values: NDArray[Any] | None = np.asarray(mapped)
+        self._offset = offset
+        self._map: mmap.mmap | None = whole
+        # The values keep the map for as long as a view of them is held.
+        self._values: NDArray[Any] | None = np.frombuffer(
+            whole, dtype=dtype, count=length, offset=offset
+        )
 
     def __del__(self) -> None:
         self.close()
@@ -65,9 +70,23 @@ class MappedSource:
         self._refuse_if_shorter()
         return values[start:stop]
 
+    def release(self, start: int, stop: int) -> None:
+        """Give back the memory that holds these samples; reading them again fetches them again.
+
+        For passes over a whole file, which else would count as memory of ours page by page.
+        """
+        whole, size = self._map, self._dtype.itemsize
+        if whole is None or not hasattr(mmap, "MADV_DONTNEED"):
+            return
+        first = -(-(self._offset + start * size) // mmap.PAGESIZE) * mmap.PAGESIZE
+        end = (self._offset + stop * size) // mmap.PAGESIZE * mmap.PAGESIZE
+        if end > first:
+            whole.madvise(mmap.MADV_DONTNEED, first, end - first)
+
     def close(self) -> None:
         """Let the file go as soon as no view of it is held."""
         self._values = None
+        self._map = None
         self._file.close()
 
     def _refuse_if_shorter(self) -> None:

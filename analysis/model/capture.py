@@ -75,6 +75,15 @@ class Channel:
         """From the first sample to one sampling interval after the last."""
         return TimeSpan(self.start_s, self.start_s + len(self) / self.sample_rate_hz)
 
+    def release(self, start: int, stop: int) -> None:
+        """Tell that the samples `start <= i < stop` are not wanted for now: a pass went over them.
+
+        Sources that hold memory for what was read (a map of a file) have a `release` of their own.
+        """
+        release = getattr(self.source, "release", None)
+        if release is not None:
+            release(start, stop)
+
     def index_at_or_after(self, time_s: float) -> int:
         """Index of the first sample taken at `time_s` or later, 0 to `len(self)`."""
         # A sample that lies on the time but for rounding counts as lying on it.
@@ -106,7 +115,9 @@ class Capture:
     """A file of channels, open for reading. Compared by identity.
 
     `setup_toml` is the setup that the file carries, as text; `warnings` are things about the file
-    that a reader should know but that do not stop the reading, one sentence each.
+    that a reader should know but that do not stop the reading, one sentence each. `stamp` is what
+    the file looked like from outside before it was opened (`analysis.files.access.file_stamp`), so
+    that a change can be told; `None` for a capture that is no file.
     """
 
     name: str
@@ -117,6 +128,7 @@ class Capture:
     notes: str = ""
     setup_toml: str | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
+    stamp: tuple[int, int, int] | None = field(default=None, repr=False)
     closer: Callable[[], None] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:

@@ -193,6 +193,7 @@ def _fill(
             own = slice(at, at + len(each.signals))
             _write(each, samples, means[own], phasors[own], orders, columns[each.probe.name])
             at = own.stop
+            each.channel.release(samples.first, samples.first + int(samples.starts[-1]))
 
 
 @dataclass(frozen=True, eq=False)
