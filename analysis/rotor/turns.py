@@ -210,6 +210,15 @@ def _event_notices(events: OrderedEvents, span: TimeSpan, name: str) -> tuple[st
             notices.append(
                 f"{len(inside)} {what} {plural} in {name}, first at {inside[0]:.3f} s: {mend}"
             )
+    at = np.flatnonzero(events.gap_after[:-1])
+    starts, ends = events.times_s[at], events.times_s[at + 1]
+    gaps = np.flatnonzero((ends > span.start_s) & (starts < span.end_s))
+    if len(gaps):
+        more = f" and {len(gaps) - 1} more" if len(gaps) > 1 else ""
+        notices.append(
+            f"no pulses in {name} from {starts[gaps[0]]:.3f} to {ends[gaps[0]]:.3f} s{more}: "
+            f"a standstill, or the reference dropped out; no revolutions there"
+        )
     return tuple(notices)
 
 
