@@ -130,5 +130,8 @@ def plane_s_max(capture: Capture, probes: tuple[Probe, Probe], table: Revolution
             out[row + rows] = s_max(
                 motion.x_um[whole], motion.y_um[whole], starts[rows] - starts[0], centre
             )
+        for each in (capture.channels[p.channel] for p in probes):
+            done = each.index_at_or_after(span.start_s), each.index_at_or_after(span.end_s)
+            each.release(*done)
         row = stop
     return out

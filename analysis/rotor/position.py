@@ -41,6 +41,7 @@ def gap_extremes(channel: Channel, probe: Probe, span: TimeSpan) -> GapExtremes:
     healthy = outside = 0
     for start in range(first, last, _BLOCK_SAMPLES):
         volts = channel.volts(start, min(start + _BLOCK_SAMPLES, last))
+        channel.release(max(start - _BLOCK_SAMPLES, first), start)
         volts = volts[~fault_mask(volts, probe)]
         if len(volts) == 0:
             continue
