@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, BinaryIO
 
 import numpy as np
@@ -63,8 +64,17 @@ class RowReader:
             InputError: names the line that cannot be read.
             JobCancelled: through `progress`.
         """
-        for block in _line_blocks(self._plan, progress):
-            yield self._values(block)
+        # One worker, so that lines are counted in order: it parses a block while the caller keeps
+        # the one before it and the one after it is read.
+        with ThreadPoolExecutor(1, thread_name_prefix="csv") as worker:
+            ahead: Future[Floats] | None = None
+            for block in _line_blocks(self._plan, progress):
+                parsed = worker.submit(self._values, block)
+                if ahead is not None:
+                    yield ahead.result()
+                ahead = parsed
+            if ahead is not None:
+                yield ahead.result()
 
     def _values(self, block: bytes) -> Floats:
         frame = self._parse(block)
