@@ -150,7 +150,7 @@ def events_between(channel: Channel, reference: PhaseReference, span: TimeSpan) 
         raw = channel.source.read(early, min(start + _READ, last))
         places, armed = crossings(raw, stored, falling=falling, armed=armed)
         found.append(places + early)
-        channel.release(early, start)
+        channel.release(max(start - _READ, first), start)
     times: Floats = channel.start_s + np.concatenate(found) / channel.sample_rate_hz
     return times
 

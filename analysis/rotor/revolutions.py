@@ -6,6 +6,7 @@ One pass in blocks of whole revolutions, so that memory does not grow with the c
 from __future__ import annotations
 
 import os
+import time
 from collections import deque
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
@@ -32,6 +33,8 @@ from .projection import Projector, make_projector
 from .sample_rows import SampleRows, blocks_of, sample_rows
 from .turns import Turns, find_turns
 
+_PARTIAL_EVERY_S = 0.5
+
 _FEW_BLOCKS = 8
 """Up to here starting threads costs more than it gains."""
 
@@ -55,7 +58,7 @@ def revolution_table(
         orders: whole orders n > 0 that vectors are wanted of.
         speed_rpm: speed for a capture without a phase reference.
         progress: told after each block.
-        partial: called with what there is so far, about ten times in a long pass.
+        partial: called with what there is so far, ten times or every half second.
     """
     turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
     return table_of(capture, setup, turns, orders=orders, progress=progress, partial=partial)
@@ -79,13 +82,14 @@ def table_of(
     def fill(rows: slice) -> None:
         _fill(capture, probes, turns, rows, orders, columns)
 
-    shown = 0.0
+    shown, shown_at = 0.0, time.monotonic()
     for rows in _done_in_order(fill, blocks, len(blocks) > _FEW_BLOCKS):
         done = rows.stop / len(turns)
         progress.report(done, "reading revolutions")
-        if partial is not None and done - shown >= 0.1 and done < 1.0:
+        late = time.monotonic() - shown_at > _PARTIAL_EVERY_S
+        if partial is not None and done < 1.0 and (late or done - shown >= 0.1):
             partial(_table(turns.at(np.arange(rows.stop)), columns, rows.stop))
-            shown = done
+            shown, shown_at = done, time.monotonic()
     progress.report(1.0, "reading revolutions")
     return _table(turns, columns, len(turns))
 

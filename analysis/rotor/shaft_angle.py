@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from analysis.model.results import Floats
+from analysis.model.results import Floats, Ints
 
 
 class ShaftAngle:
@@ -43,6 +43,9 @@ class ShaftAngle:
         return turns
 
 
+_AT_ONCE = 1 << 15
+"""Events smoothed at once: the work arrays hold dozens of numbers for each."""
+
 HALF_WINDOW = 5
 """Turns to either side that take part in smoothing an event."""
 
@@ -66,20 +69,28 @@ def smoothed(times_s: Floats, sample_interval_s: float) -> Floats:
     width = min(2 * HALF_WINDOW + 1, count)
     if width < 5:
         return times_s
-    first = np.clip(np.arange(count) - HALF_WINDOW, 0, count - width)
+    half = sample_interval_s / 2.0
+    moved = np.empty(count)
+    for start in range(0, count, _AT_ONCE):
+        events = np.arange(start, min(start + _AT_ONCE, count))
+        moved[events] = times_s[events] + np.clip(_shift(times_s, events, width), -half, half)
+    return moved
+
+
+def _shift(times: Floats, events: Ints, width: int) -> Floats:
+    """How far off its parabola each of some events is, s; shape (len(events),)."""
+    first = np.clip(events - HALF_WINDOW, 0, len(times) - width)
     turns = first[:, np.newaxis] + np.arange(width)
     # Time from the event in units of the window keeps the three columns of one size.
-    scale = (times_s[turns[:, -1]] - times_s[turns[:, 0]])[:, np.newaxis]
-    t = (times_s[turns] - times_s[:, np.newaxis]) / scale
+    scale = (times[turns[:, -1]] - times[turns[:, 0]])[:, np.newaxis]
+    t = (times[turns] - times[events][:, np.newaxis]) / scale
     basis = np.stack([np.ones_like(t), t, t * t], axis=-1)
     turned = np.swapaxes(basis, 1, 2)
-    angle = (turns - np.arange(count)[:, np.newaxis]).astype(np.float64)
+    angle = (turns - events[:, np.newaxis]).astype(np.float64)
     fit = np.linalg.solve(turned @ basis, turned @ angle[:, :, np.newaxis])[:, :, 0]
     # Where the parabola passes the event's whole turn (one Newton step: the way is tiny).
-    shift = -fit[:, 0] / fit[:, 1] * scale[:, 0]
-    half = sample_interval_s / 2.0
-    moved: Floats = times_s + np.clip(shift, -half, half)
-    return moved
+    shift: Floats = -fit[:, 0] / fit[:, 1] * scale[:, 0]
+    return shift
 
 
 def _rates(times: Floats) -> Floats:
