@@ -53,6 +53,19 @@ def plain_file_size(path: Path) -> int:
     return found.st_size
 
 
+def file_stamp(path: Path) -> tuple[int, int, int] | None:
+    """Size, time of modification and, on POSIX, time of the last change of any kind (else 0), ns.
+
+    The first time can be set back by any program, the second by none. `None`: not to be had.
+    """
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        return None
+    changed_ns = found.st_ctime_ns if os.name == "posix" else 0  # on Windows: when it was made
+    return found.st_size, found.st_mtime_ns, changed_ns
+
+
 def read_text(path: Path, largest: int) -> str:
     """A small UTF-8 text file, byte-order mark taken off, line ends as they are.
 

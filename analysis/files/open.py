@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+from dataclasses import replace
 from pathlib import Path
 
 from analysis.jobs import SILENT, Progress
 from analysis.model.capture import Capture
 
-from .access import as_path, plain_file_size
+from .access import as_path, file_stamp, plain_file_size
 from .csv_layout import CsvLayout
 from .wording import file_error, system_error
 
@@ -35,11 +36,13 @@ def open_capture(
     """
     file = as_path(path)
     size = plain_file_size(file)
+    # Before anything is read: a change from now on shows.
+    stamp = file_stamp(file)
     # Each format's library is only loaded when a file of that format is opened.
     if _is_hdf5(file, size):
         from .hdf5_read import open_hdf5
 
-        return open_hdf5(file)
+        return replace(open_hdf5(file), stamp=stamp)
     suffix = file.suffix.lower()
     if suffix in HDF5_SUFFIXES:
         raise file_error(
@@ -53,7 +56,8 @@ def open_capture(
         )
     from .csv_read import open_csv
 
-    return open_csv(file, layout, progress)
+    read_as = "" if layout is None else repr(layout)
+    return replace(open_csv(file, layout, progress), stamp=stamp, read_as=read_as)
 
 
 def _is_hdf5(file: Path, size: int) -> bool:

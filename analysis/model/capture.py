@@ -117,7 +117,8 @@ class Capture:
     `setup_toml` is the setup that the file carries, as text; `warnings` are things about the file
     that a reader should know but that do not stop the reading, one sentence each. `stamp` is what
     the file looked like from outside before it was opened (`analysis.files.access.file_stamp`), so
-    that a change can be told; `None` for a capture that is no file.
+    that a change can be told; `None` for a capture that is no file. `read_as` tells how a table of
+    another layout was read: the same file read in another way is another capture.
     """
 
     name: str
@@ -129,6 +130,7 @@ class Capture:
     setup_toml: str | None = field(default=None, repr=False)
     warnings: tuple[str, ...] = ()
     stamp: tuple[int, int, int] | None = field(default=None, repr=False)
+    read_as: str = field(default="", repr=False)
     closer: Callable[[], None] | None = field(default=None, repr=False)
 
     def __post_init__(self) -> None:
