@@ -7,8 +7,8 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QTimer
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtCore import QObject, QTimer
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
@@ -21,12 +21,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.dialogs.describe import describe_channels, save_setup
-from app.dialogs.help_dialogs import AboutDialog, KeysDialog
-from app.dialogs.import_csv import describe_columns
 from app.pages.frame import PageFrame
 from app.pages.registry import PAGES
 from app.plots import style
+from app.plots.canvas import Canvas
 from app.session.display_state import THEME_CHOICES
 from app.session.faults import FaultCatcher
 from app.session.notices import Notice
@@ -38,17 +36,24 @@ from app.widgets.shortcuts import bind, moment_actions
 from app.widgets.start_panel import StartPanel
 from app.widgets.theming import theme_of
 from app.widgets.words import CAUTION
+from app.work.garbage import GarbageKeeper
+from app.work.libraries import load_libraries
+from app.work.runner import Callbacks
 
 OPEN_FILTER = "Captures and setups (*.h5 *.hdf5 *.csv *.tsv *.txt *.toml);;All files (*)"
 SETUP_FILTER = "Setups (*.toml);;All files (*)"
 
 
 class MainWindow(QMainWindow):
-    """One window, one session."""
+    """One window, one session. Dialogs are loaded when they are first asked for."""
 
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
+        self._filled = False
+        self._dressing = _soon(self, self._dress_widgets)
+        self._settling = _soon(self, self._settle)
+        self._painting = _soon(self, lambda: self.centralWidget().setUpdatesEnabled(True))
         self.setWindowTitle("Runtrue")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 640)
@@ -101,11 +106,12 @@ class MainWindow(QMainWindow):
         self.start.describe_wanted.connect(self.describe)
         self.start.recent_wanted.connect(session.open)
         self.banner.acted.connect(self._act)
-        session.opener.layout_wanted.connect(
-            lambda wanted: describe_columns(self, session, wanted.path)
-        )
-        session.theme.changed.connect(self._dress)
+        session.opener.layout_wanted.connect(lambda wanted: self._describe_columns(wanted.path))
+        session.theme.changed.connect(self._change_theme)
         session.capture.setup_changed.connect(self._refresh)
+        session.capture.setup_changed.connect(self._paint_later)
+        session.reader.answered.connect(self._answered)
+        session.unit.changed.connect(self._paint_later)
         session.capture.phase_changed.connect(self._refresh)
         hints = QGuiApplication.styleHints()
         hints.colorSchemeChanged.connect(self._system_changed)
@@ -116,6 +122,8 @@ class MainWindow(QMainWindow):
         return {
             "largest": self.timeline.go_to_largest,
             "type_moment": self.timeline.focus_field,
+            "name_span": self.timeline.spans.ask_name,
+            "spans": self.timeline.spans.open_menu,
             "open": self.ask_open,
             "copy": lambda: self.pages[self._page].copy_readings(),
             "fit": self._fit,
@@ -127,9 +135,7 @@ class MainWindow(QMainWindow):
         menu = QMenu(self)
         menu.addAction("Open a setup…", self.ask_setup)
         self._describe_action = menu.addAction("Describe the channels…", self.describe)
-        self._save_action = menu.addAction(
-            "Save the setup…", lambda: save_setup(self, self.session)
-        )
+        self._save_action = menu.addAction("Save the setup…", self._save_setup)
         menu.addSeparator()
         themes = menu.addMenu("Theme")
         for choice in THEME_CHOICES:
@@ -144,7 +150,7 @@ class MainWindow(QMainWindow):
         )
         menu.addSeparator()
         menu.addAction("Keys", self.show_keys)
-        menu.addAction("About Runtrue", lambda: AboutDialog(self).exec())
+        menu.addAction("About Runtrue", self.show_about)
         menu.aboutToShow.connect(self._enable_actions)
         return menu
 
@@ -160,7 +166,15 @@ class MainWindow(QMainWindow):
 
     def show_keys(self) -> None:
         """What the keys do."""
+        from app.dialogs.help_dialogs import KeysDialog
+
         KeysDialog(self).exec()
+
+    def show_about(self) -> None:
+        """What this program is, and what it is not."""
+        from app.dialogs.help_dialogs import AboutDialog
+
+        AboutDialog(self).exec()
 
     def ask_open(self) -> None:
         """Choose a capture or a setup to open."""
@@ -172,8 +186,20 @@ class MainWindow(QMainWindow):
 
     def describe(self) -> None:
         """Say what the channels are."""
+        from app.dialogs.describe import describe_channels
+
         if self.session.opener.can_be_described():
             describe_channels(self, self.session)
+
+    def _describe_columns(self, path: Path) -> None:
+        from app.dialogs.import_csv import describe_columns
+
+        describe_columns(self, self.session, path)
+
+    def _save_setup(self) -> None:
+        from app.dialogs.describe import save_setup
+
+        save_setup(self, self.session)
 
     def _ask(self, title: str, name_filter: str) -> None:
         path, _ = QFileDialog.getOpenFileName(
@@ -184,7 +210,7 @@ class MainWindow(QMainWindow):
 
     def _act(self, notice: Notice) -> None:
         if notice.action == "describe_columns" and notice.path is not None:
-            describe_columns(self, self.session, notice.path)
+            self._describe_columns(notice.path)
         else:
             self.describe()
 
@@ -202,7 +228,49 @@ class MainWindow(QMainWindow):
     def _dress(self) -> None:
         app = QApplication.instance()
         if isinstance(app, QApplication):
-            style.apply_theme(app, theme_of(self.session.theme))
+            style.apply_theme(app, theme_of(self.session.theme), self)
+
+    def _change_theme(self) -> None:
+        """Pictures now, widgets next, then all painted at once: no turn takes long by itself."""
+        self._hold_painting()
+        self._dressing.start()
+
+    def _dress_widgets(self) -> None:
+        self._dress()
+        self._settling.start()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Lay out now, redraw the pictures next, then paint once."""
+        super().resizeEvent(event)
+        self._paint_later()
+
+    def _answered(self) -> None:
+        """The first picture of a capture fills a page that was empty."""
+        filled = self.session.reader.result is not None
+        if filled != self._filled:
+            self._filled = filled
+            self._paint_later()
+
+    def is_painted(self) -> bool:
+        """Whether nothing is held back: what has changed is painted, or will be with this turn."""
+        return self.centralWidget().updatesEnabled()
+
+    def _paint_later(self) -> None:
+        """So much changes that painting it at once would make this turn too long."""
+        self._hold_painting()
+        self._settling.start()
+
+    def _hold_painting(self) -> None:
+        # Not of the window itself: Qt would lose what is to be painted when it is shown.
+        if self.centralWidget() is not None:
+            self.centralWidget().setUpdatesEnabled(False)
+            self._painting.stop()
+
+    def _settle(self) -> None:
+        for canvas in self.findChildren(Canvas):
+            if canvas.isVisible():
+                canvas.settle()
+        self._painting.start()
 
     def _system_changed(self) -> None:
         self.session.theme.set_system_dark(style.system_theme() is style.Theme.DARK)
@@ -225,6 +293,14 @@ class MainWindow(QMainWindow):
         QGuiApplication.styleHints().colorSchemeChanged.disconnect(self._system_changed)
         self.session.close()
         super().closeEvent(event)
+
+
+def _soon(parent: QObject, then: Callable[[], None]) -> QTimer:
+    """A timer that calls in the next turn of the event loop."""
+    timer = QTimer(parent)
+    timer.setSingleShot(True)
+    timer.timeout.connect(then)
+    return timer
 
 
 def prepare_application() -> QApplication:
@@ -255,9 +331,12 @@ def open_window(capture_path: Path | None = None, setup_path: Path | None = None
         available = app.primaryScreen().availableSize()
         window.resize(min(1600, available.width()), min(1000, available.height()))
     window.show()
+    garbage = GarbageKeeper()
+    session.runner.run("libraries", load_libraries, Callbacks(error=lambda _failure: None))
     if capture_path is not None:
         # After the first paint: the window stands before the file is looked at.
         QTimer.singleShot(0, lambda: session.open(Path(capture_path), setup_path))
     status = app.exec()
+    garbage.stop()
     faults.remove()
     return status

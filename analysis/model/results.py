@@ -7,8 +7,10 @@ number `A exp(-jφ)` with `A` in µm p-p and `φ` the phase lag, so that `s ≈ 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -230,7 +232,8 @@ class ProbeWaveform:
 
     `trace.x` is seconds from the start of the span shown, `trace.y` µm of gap. `marks_s` (same
     origin) and `marks_um` are the once-per-turn marks on it. `mean_um` is the mean gap that p-p
-    limits are drawn about.
+    limits are drawn about. `known_s` is the part of the span shown (same origin) that has been
+    read so far; `None`: all of it.
     """
 
     probe: str
@@ -238,6 +241,7 @@ class ProbeWaveform:
     marks_s: Floats
     marks_um: Floats
     mean_um: float | None
+    known_s: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -273,3 +277,9 @@ class SpectrumResult:
     window: str
     resolution: float
     enbw: float
+
+    @cached_property
+    def median_um(self) -> float:
+        """Median of the finite lines, µm; NaN where there are none."""
+        finite = self.amplitude_um[np.isfinite(self.amplitude_um)]
+        return float(np.median(finite)) if len(finite) else math.nan

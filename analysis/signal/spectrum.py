@@ -55,7 +55,7 @@ def spectrum(
         if n % 2 == 0:
             peak[-1] /= 2.0
     amplitude: Floats = peak * _OF_PEAK[scaling]
-    return SpectrumResult(
+    result = SpectrumResult(
         frequency=frequency,
         amplitude_um=amplitude,
         axis=axis,
@@ -65,3 +65,5 @@ def spectrum(
         resolution=sample_rate / n,
         enbw=equivalent_noise_bandwidth(weights),
     )
+    _ = result.median_um  # worked out here, not where the picture is drawn
+    return result

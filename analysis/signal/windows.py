@@ -6,6 +6,7 @@ Proc. IEEE 66(1), 1978.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final, Literal
 
 import numpy as np
@@ -28,12 +29,17 @@ _COEFFICIENTS: Final[dict[WindowName, tuple[float, ...]]] = {
 WINDOW_NAMES: Final[tuple[WindowName, ...]] = tuple(_COEFFICIENTS)
 
 
+@lru_cache(maxsize=8)
 def window(name: WindowName, length: int) -> Floats:
-    """The window of that name, periodic form (`sym=False` elsewhere), shape (length,)."""
+    """The window of that name, periodic form (`sym=False` elsewhere), shape (length,), read-only.
+
+    Kept, since one spectrum after another is taken with the same window while a moment moves.
+    """
     angle = 2.0 * np.pi * np.arange(length) / length
     out = np.zeros(length)
     for k, coefficient in enumerate(_COEFFICIENTS[name]):
         out += (-1.0) ** k * coefficient * np.cos(k * angle)
+    out.flags.writeable = False
     return out
 
 

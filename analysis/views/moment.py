@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -10,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from analysis.jobs import SILENT, Progress
-from analysis.model.capture import Capture
+from analysis.model.capture import Capture, Channel
 from analysis.model.results import (
     Floats,
     OrbitPath,
@@ -26,13 +25,16 @@ from analysis.rotor.order_spectrum import motion_spectrum
 from analysis.rotor.pair import PairMotion, pair_motion, probes_of
 from analysis.rotor.revolutions import fault_mask
 from analysis.rotor.turns import BLOCK_S, Turns, find_turns, turns_around
-from analysis.signal.envelope import envelope
 from analysis.signal.spectrum import Scaling
 from analysis.signal.windows import WindowName
 
+from .overview import CaptureOverview
 from .readings import read_turns
+from .waveforms import automatic_window, gap_trace, window_around
 
 _PATH_POINTS = 180
+_MOST_MARKS = 400
+"""More once-per-turn marks than this would be a smear, and finding them a long read."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,8 @@ class MomentRequest:
         spectrum: the spectrum.
         columns: pixel columns of the waveforms.
         speed_rpm: speed for a capture without a phase reference.
+        waveform_s: length of the waveforms, s; a 1-2-5 length that holds the turns when not given.
+        waveform_place: share (0 to 1) of a given length that lies before the moment.
     """
 
     moment_s: float
@@ -75,6 +79,8 @@ class MomentRequest:
     spectrum: SpectrumChoice = SpectrumChoice()
     columns: int = 800
     speed_rpm: float | None = None
+    waveform_s: float | None = None
+    waveform_place: float = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,11 +101,23 @@ class MomentResult:
     spectrum: SpectrumResult | None
     notices: tuple[str, ...]
 
+    @property
+    def waits_for_overview(self) -> bool:
+        """Whether a waveform lacks a part that the overview will bring."""
+        return any(waveform.known_s is not None for waveform in self.waveforms.values())
+
 
 def answer_moment(
-    capture: Capture, setup: Setup, request: MomentRequest, progress: Progress = SILENT
+    capture: Capture,
+    setup: Setup,
+    request: MomentRequest,
+    progress: Progress = SILENT,
+    overview: CaptureOverview | None = None,
 ) -> MomentResult:
-    """Read the span around the moment and tell everything that the Moment page shows."""
+    """Read the span around the moment and tell everything that the Moment page shows.
+
+    `overview` is what there is of the capture's overview; long waveforms come from it.
+    """
     moment = min(max(request.moment_s, capture.span.start_s), capture.span.end_s)
     count = max(round(2.0 * request.half_turns), 1)
     # One search for all that needs revolutions: the longest stretch first, the rest out of it.
@@ -115,12 +133,14 @@ def answer_moment(
     progress.report(0.2, "reading the moment")
     readings = read_turns(capture, setup, span, turns, orders=request.orders)
     progress.report(0.5, "reading the moment")
-    shown = _snapped(span, moment, capture.span)
+    shown = _window(capture, span, moment, request)
     plane = _plane(setup, request.plane)
     pair = probes_of(capture, setup, plane) if plane else None
     marks = _marks(capture, setup, around, shown)
     waveforms = {
-        probe.name: _waveform(capture, probe, shown, marks, readings, request)
+        probe.name: _waveform(
+            capture, probe, shown, moment, marks, readings, request, overview, progress
+        )
         for probe in _shown_probes(capture, setup, plane, request)
     }
     orbit = filtered = None
@@ -155,6 +175,9 @@ def _marks(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan) -> Fl
     """Times of the once-per-turn marks in the waveforms, s of capture time."""
     if around.kind != "events" or len(around) == 0:
         return np.empty(0)
+    turn_s = float(np.median(around.end_s - around.start_s))
+    if shown.length_s > _MOST_MARKS * turn_s:
+        return np.empty(0)
     if around.start_s[0] > shown.start_s or around.end_s[-1] < shown.end_s:
         around = find_turns(capture, setup, shown)
     edges = np.unique(np.concatenate([around.start_s, around.end_s]))
@@ -162,14 +185,10 @@ def _marks(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan) -> Fl
     return marks
 
 
-def _snapped(span: TimeSpan, moment: float, whole: TimeSpan) -> TimeSpan:
-    """A span of 1, 2 or 5 times a power of ten around the moment, so that axes do not creep."""
-    reach = max(span.length_s, 1e-3)
-    decade = 10.0 ** math.floor(math.log10(reach))
-    length = next((s * decade for s in (1.0, 2.0, 5.0) if s * decade >= reach), 10.0 * decade)
-    length = min(length, whole.length_s)
-    start = min(max(moment - length / 2.0, whole.start_s), whole.end_s - length)
-    return TimeSpan(start, start + length)
+def _window(capture: Capture, span: TimeSpan, moment: float, request: MomentRequest) -> TimeSpan:
+    if request.waveform_s is None:
+        return automatic_window(span, moment, capture.span)
+    return window_around(moment, request.waveform_s, capture.span, request.waveform_place)
 
 
 def _plane(setup: Setup, name: str | None) -> Plane | None:
@@ -191,23 +210,43 @@ def _waveform(
     capture: Capture,
     probe: Probe,
     shown: TimeSpan,
+    moment: float,
     marks: Floats,
     readings: SpanReadings,
     request: MomentRequest,
+    overview: CaptureOverview | None,
+    progress: Progress,
 ) -> ProbeWaveform:
-    channel = capture.channels[probe.channel]
-    times, volts = channel.volts_in(shown)
-    gap = gap_from_volts(volts, probe)
-    gap[fault_mask(volts, probe)] = np.nan
-    at_marks = _at(times, gap, marks)
+    trace, known_s = gap_trace(
+        capture,
+        probe,
+        shown,
+        request.columns,
+        moment_s=moment,
+        overview=overview,
+        beyond=request.waveform_s is not None,
+        progress=progress,
+    )
     mean = readings.probes[probe.name].gap_um
     return ProbeWaveform(
         probe=probe.name,
-        trace=envelope(times - shown.start_s, gap, request.columns),
+        trace=trace,
         marks_s=marks - shown.start_s,
-        marks_um=at_marks,
+        marks_um=_gap_at(capture.channels[probe.channel], probe, marks),
         mean_um=mean.value if mean else None,
+        known_s=known_s,
     )
+
+
+def _gap_at(channel: Channel, probe: Probe, times: Floats) -> Floats:
+    """Gap between the samples to either side of each time; NaN where one is missing or at fault."""
+    if len(times) == 0 or len(channel) == 0:
+        return np.full(len(times), np.nan)
+    around = TimeSpan(float(times[0]), float(times[-1])).widened(2.0 / channel.sample_rate_hz)
+    sampled, volts = channel.volts_in(around)
+    gap = gap_from_volts(volts, probe)
+    gap[fault_mask(volts, probe)] = np.nan
+    return _at(sampled, gap, times)
 
 
 def _at(times: Floats, values: Floats, wanted: Floats) -> Floats:

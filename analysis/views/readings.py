@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 import numpy as np
@@ -144,10 +145,14 @@ def _mixed_speeds(speed: SpeedReading) -> tuple[str, ...]:
 def reading_of(values: Floats) -> Reading | None:
     """Mean of the finite values with their standard deviation; `None` when there are none."""
     valid = values[np.isfinite(values)]
-    if len(valid) == 0:
+    count = len(valid)
+    if count == 0:
         return None
-    scatter = float(np.std(valid, ddof=1)) if len(valid) > 1 else None
-    return Reading(float(valid.mean()), scatter)
+    # By hand: np.std takes three times as long over so few values, and there are dozens a moment.
+    mean = float(valid.sum()) / count
+    off = valid - mean
+    scatter = math.sqrt(float(off @ off) / (count - 1)) if count > 1 else None
+    return Reading(mean, scatter)
 
 
 def _vectors(probe: ProbeRevolutions, kind: str) -> dict[int, VectorReading]:

@@ -16,6 +16,7 @@ from app.widgets.plane_strip import PlaneStrip
 from app.widgets.readings_panel import ReadingsPanel
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
+from app.widgets.window_button import WindowButton
 
 from .moment_tools import OrbitTools, SpectrumTools, WaveformTools
 
@@ -49,6 +50,11 @@ class MomentPage(QWidget):
         self._lay_out()
         session.capture.setup_changed.connect(self._make_room)
         session.reader.answered.connect(self._draw)
+        session.waveform_zoom.changed.connect(self._stretch)
+        for plot in self.waveforms:
+            plot.zoom_requested.connect(session.waveform_zoom.by)
+            plot.walk_requested.connect(session.waveform_zoom.walk)
+            plot.reset_requested.connect(session.waveform_zoom.reset)
         session.reader.settled.connect(self._settled)
         session.reader.calm.passed.connect(self._draw_strip)
         session.unit.changed.connect(self._set_unit)
@@ -87,7 +93,8 @@ class MomentPage(QWidget):
         waveforms = QVBoxLayout()
         waveforms.setSpacing(GAP)
         for plot, tools in zip(self.waveforms, self.waveform_tools, strict=True):
-            waveforms.addWidget(_even(Card(plot, tools=(tools,))), 1)
+            card = Card(plot, tools=(WindowButton(self._session), tools))
+            waveforms.addWidget(_even(card), 1)
         upper, lower = QHBoxLayout(), QHBoxLayout()
         for row in (upper, lower):
             row.setSpacing(GAP)
@@ -172,8 +179,15 @@ class MomentPage(QWidget):
                     probe_index=places[name],
                     reading=result.readings.probes[name],
                     setup=setup,
+                    window=result.waveform_span,
+                    moment_s=result.waveform_span.start_s + result.moment_offset_s,
                 )
             )
+
+    def _stretch(self) -> None:
+        """Another window is wanted: show what there is of it until the answer comes."""
+        for plot in self.waveforms:
+            plot.set_window(self._session.waveform_zoom.window(), self._session.moment.moment_s)
 
     def _draw_orbit(self, result: MomentResult, setup: Setup) -> None:
         plane = _plane_of(result, setup)

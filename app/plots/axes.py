@@ -6,11 +6,12 @@ import math
 
 import pyqtgraph as pg
 
-from .fonts import font
+from .fonts import font, text_size
 from .palette import Palette
 from .style import line
 
 _LEAST_PIXELS_A_TICK = {"left": 24.0, "bottom": 46.0}
+_BESIDE = 16.0
 
 
 def nice_step(least: float) -> float:
@@ -34,6 +35,11 @@ def plain_number(value: float, decimals: int) -> str:
     if float(text) == 0.0:
         return text.lstrip("-")
     return text.replace("-", "−")
+
+
+def _decimals(step: float) -> int:
+    """Decimals that numbers a step apart need."""
+    return max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0 else 0
 
 
 class QuantityAxis(pg.AxisItem):
@@ -65,6 +71,8 @@ class QuantityAxis(pg.AxisItem):
 
     def set_quantity(self, quantity: str, unit: str, per_unit: float = 1.0) -> None:
         """Name what the axis shows and in which unit; `per_unit` turns the data into that unit."""
+        if (quantity, unit, per_unit) == (self.quantity, self.unit, self.scale):
+            return  # writing a label lays the axis out anew
         self.quantity, self.unit = quantity, unit
         if self.scale != per_unit:
             self.setScale(per_unit)
@@ -98,12 +106,22 @@ class QuantityAxis(pg.AxisItem):
         if span <= 0 or not math.isfinite(span) or size <= 0:
             return []
         count = max(size / _LEAST_PIXELS_A_TICK[self.orientation], 2.0)
-        return [(nice_step(span / count), 0.0)]
+        step = nice_step(span / count)
+        if self.orientation == "bottom":
+            # Far in, numbers have many figures: fewer of them, before they run into each other.
+            while step < span and size * step / span < self._room(minVal, maxVal, step):
+                step = nice_step(1.5 * step)
+        return [(step, 0.0)]
+
+    @staticmethod
+    def _room(low: float, high: float, step: float) -> float:
+        """Pixels that the wider of two numbers takes with the space beside it."""
+        texts = [plain_number(value, _decimals(step)) for value in (low, high)]
+        return max(text_size(text, "small")[0] for text in texts) + _BESIDE
 
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
         """Numbers with as many decimals as the step needs."""
-        step = spacing * scale
-        decimals = max(0, -math.floor(math.log10(step) + 1e-9)) if step > 0 else 0
+        decimals = _decimals(spacing * scale)
         return [plain_number(value * scale, decimals) for value in values]
 
     def grid_positions(self) -> list[float]:

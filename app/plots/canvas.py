@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QMouseEvent, QWheelEvent
+from PySide6.QtGui import QMouseEvent, QPaintEvent, QWheelEvent
 
 from .axes import QuantityAxis
 from .layers import Layer
@@ -23,14 +23,18 @@ class Canvas(pg.PlotWidget):
     released = Signal(QPointF, object)
     double_clicked = Signal(QPointF)
     wheeled = Signal(float, QPointF)
+    """Notches away from the hand, which zoom in."""
+    wheeled_along = Signal(float, QPointF)
+    """Notches to the right: of a wheel that has them, or of any wheel with Shift."""
     left = Signal()
     resized = Signal()
-    """The data area has a new size."""
+    """The data area has a new size, and is about to be painted."""
 
     def __init__(self) -> None:
         self.bottom = QuantityAxis("bottom")
         self.left_axis = QuantityAxis("left")
-        super().__init__(background=None, axisItems={"left": self.left_axis, "bottom": self.bottom})
+        axes = {"left": self.left_axis, "bottom": self.bottom}
+        super().__init__(background=None, axisItems=axes, enableMenu=False)
         item = self.getPlotItem()
         item.hideButtons()
         item.setMenuEnabled(False)
@@ -40,6 +44,7 @@ class Canvas(pg.PlotWidget):
         self.box.setMouseEnabled(False, False)
         self.box.setDefaultPadding(0.0)
         self._mapping: tuple[float, float, float, float] | None = None
+        self._resize_untold = False
         self.box.sigRangeChanged.connect(self._forget_mapping)
         self.box.sigResized.connect(self._forget_mapping)
         # Axes are dear to paint: what changes with every frame keeps off them.
@@ -50,14 +55,27 @@ class Canvas(pg.PlotWidget):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setFrameShape(pg.PlotWidget.Shape.NoFrame)
         self.viewport().setMouseTracking(True)
-        self.box.sigResized.connect(self._tell_resized)
+        self.box.sigResized.connect(self._note_resize)
         self.viewport().setAutoFillBackground(False)
+        # Painted whole, in the colour of the card: what lies behind need not be painted first.
+        self.viewport().setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
 
     def _forget_mapping(self, *_ignored: object) -> None:
         self._mapping = None
 
-    def _tell_resized(self, *_ignored: object) -> None:
-        self.resized.emit()
+    def _note_resize(self, *_ignored: object) -> None:
+        self._resize_untold = True
+
+    def settle(self) -> None:
+        """Tell of a new size; before it is painted, since layouts try several on their way."""
+        if self._resize_untold:
+            self._resize_untold = False
+            self.resized.emit()
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        """Paint what fits the size."""
+        self.settle()
+        super().paintEvent(event)
 
     def _data_area(self) -> QRectF:
         return self.box.geometry()
@@ -136,8 +154,14 @@ class Canvas(pg.PlotWidget):
         event.accept()
 
     def wheelEvent(self, event: QWheelEvent) -> None:
-        """Tell how many notches."""
-        self.wheeled.emit(event.angleDelta().y() / 120.0, event.position())
+        """Tell how many notches, and whether they go along."""
+        turned, place = event.angleDelta(), event.position()
+        if abs(turned.x()) > abs(turned.y()):
+            self.wheeled_along.emit(-turned.x() / 120.0, place)
+        elif event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            self.wheeled_along.emit(-turned.y() / 120.0, place)
+        else:
+            self.wheeled.emit(turned.y() / 120.0, place)
         event.accept()
 
     def leaveEvent(self, event: QEvent) -> None:

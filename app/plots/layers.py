@@ -51,6 +51,8 @@ class Layer(pg.GraphicsObject):
         super().__init__(parent)
         self.setZValue(z)
         self._area = area
+        self._rect = area()
+        self._strokes: tuple[tuple[bool, QPen, list[QLineF]], ...] = ()
         self._rules: Sequence[Rule] = ()
         self._shapes: Sequence[Shape] = ()
         self._labels: Sequence[Label] = ()
@@ -65,8 +67,14 @@ class Layer(pg.GraphicsObject):
         """Replace everything painted."""
         if not (rules or shapes or labels or self._rules or self._shapes or self._labels):
             return
+        if rules is not self._rules:
+            self._strokes = _strokes(rules)
         self._rules, self._shapes, self._labels = rules, shapes, labels
-        self.prepareGeometryChange()
+        # The scene asks for the rectangle many times a frame: it is worked out once.
+        rect = self._area()
+        if rect != self._rect:
+            self.prepareGeometryChange()
+            self._rect = rect
         self.update()
 
     @property
@@ -86,19 +94,17 @@ class Layer(pg.GraphicsObject):
 
     def boundingRect(self) -> QRectF:
         """The area that the layer paints in."""
-        return self._area()
+        return self._rect
 
     def paint(self, painter: QPainter, _option: object, _widget: object = None) -> None:
         """Paint the content."""
         if not (self._rules or self._shapes or self._labels):
             return
-        painter.setClipRect(self._area())
-        for rule in self._rules:
-            # Level and upright lines are crisp, and cheap, without.
-            slanted = rule.line.dx() != 0.0 and rule.line.dy() != 0.0
+        painter.setClipRect(self._rect)
+        for slanted, pen, lines in self._strokes:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, slanted)
-            painter.setPen(rule.pen)
-            painter.drawLine(rule.line)
+            painter.setPen(pen)
+            painter.drawLines(lines)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         for shape in self._shapes:
             painter.setPen(shape.pen)
@@ -109,6 +115,19 @@ class Layer(pg.GraphicsObject):
                 painter.drawPolygon(shape.polygon)
         for label in self._labels:
             _paint_label(painter, label)
+
+
+def _strokes(rules: Sequence[Rule]) -> tuple[tuple[bool, QPen, list[QLineF]], ...]:
+    """Neighbouring rules of one pen, to be painted in one call each."""
+    found: list[tuple[bool, QPen, list[QLineF]]] = []
+    for rule in rules:
+        # Level and upright lines are crisp, and cheap, without antialiasing.
+        slanted = rule.line.dx() != 0.0 and rule.line.dy() != 0.0
+        if found and found[-1][0] == slanted and found[-1][1] is rule.pen:
+            found[-1][2].append(rule.line)
+        else:
+            found.append((slanted, rule.pen, [rule.line]))
+    return tuple(found)
 
 
 def _paint_label(painter: QPainter, label: Label) -> None:

@@ -13,6 +13,7 @@ from PySide6.QtCore import QPointF
 from analysis.model.results import OrbitPath, PlaneReading, ProbeReading
 from analysis.model.setup import Plane, Setup
 
+from .curve import Curve
 from .layers import Shape, arrow_head, circle
 from .orbit_decor import OrbitDecor
 from .orbit_labels import Places
@@ -75,8 +76,8 @@ class OrbitPlot(Plot):
 
     def _build(self) -> None:
         item = self.canvas.getPlotItem()
-        self._raw_curve = pg.PlotCurveItem()
-        self._filtered_curve = pg.PlotCurveItem()
+        self._raw_curve = Curve()
+        self._filtered_curve = Curve()
         item.addItem(self._raw_curve)
         item.addItem(self._filtered_curve)
         self._scale = GrowingScale(least_span=1.0)
@@ -232,7 +233,7 @@ class OrbitPlot(Plot):
         xs, ys = [], []
         for _, path in self._shown_paths():
             if path is not None and len(path.x):
-                stride = max(len(path.x) // 400, 1)
+                stride = max(len(path.x) // 200, 1)
                 xs.append(path.x[::stride])
                 ys.append(path.y[::stride])
         x = np.concatenate(xs) if xs else np.empty(0)

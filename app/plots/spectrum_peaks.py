@@ -41,7 +41,7 @@ def largest_peaks(
         index = index[np.abs(f[index]) > 1.5 * result.enbw * result.resolution]
     if len(index) == 0:
         return ()
-    floor = max(6.0 * float(np.nanmedian(a)), _LEAST_SHARE * float(a[index].max()))
+    floor = max(6.0 * result.median_um, _LEAST_SHARE * float(a[index].max()))
     reach = 3.0 * result.enbw * result.resolution
     found: list[Peak] = []
     for at in index[np.argsort(-a[index])]:

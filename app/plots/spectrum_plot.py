@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
@@ -11,6 +10,7 @@ from analysis.model.results import SpectrumResult
 
 from .axes import nice_step, plain_number
 from .columns import columns_of
+from .curve import Curve
 from .dodge import first_free
 from .layers import Label, Rule, Shape, circle, crisp
 from .palette import Palette, palette
@@ -44,7 +44,7 @@ class SpectrumPlot(Plot):
     _view: SpectrumResult | None
 
     def _build(self) -> None:
-        self._curve = pg.PlotCurveItem(fillLevel=0.0)
+        self._curve = Curve(fillLevel=0.0)
         self.canvas.getPlotItem().addItem(self._curve)
         self._height = GrowingScale(least_span=1.0)
         self._reach = GrowingScale(least_span=1.0)

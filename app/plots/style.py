@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Final
 
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor, QGuiApplication, QPalette, QPen
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from .fonts import font, load_fonts, pixel_size, text_size
 from .palette import Palette, Theme, palette, probe_hex
@@ -88,12 +89,18 @@ def blend(colour_over: QColor | str, ground: QColor | str, share: float) -> QCol
     return QColor.fromRgbF(*(share * a + (1.0 - share) * b for a, b in parts))
 
 
-def line(
-    colour: QColor | str, style: Qt.PenStyle = Qt.PenStyle.SolidLine, width: float = 1.0
-) -> QPen:
-    """A cosmetic pen. Data curves keep width 1: thicker ones cost ten times the frame time."""
-    pen = QPen(QColor(colour), width)
-    pen.setCosmetic(True)
+def line(colour: QColor | str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
+    """A cosmetic pen, 1 px wide: thicker data curves cost ten times the frame time.
+
+    The object is shared: copy it before changing it.
+    """
+    return _pen(QColor(colour).rgba(), style, True)
+
+
+@lru_cache(maxsize=256)
+def _pen(rgba: int, style: Qt.PenStyle, cosmetic: bool) -> QPen:
+    pen = QPen(QColor.fromRgba(rgba), 1.0)
+    pen.setCosmetic(cosmetic)
     if style is Qt.PenStyle.DashLine:
         pen.setDashPattern([5.0, 3.0])
     elif style is Qt.PenStyle.DashDotLine:
@@ -104,10 +111,11 @@ def line(
 
 
 def rule(colour: QColor | str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
-    """A pen for lines and shapes laid in pixels: 1 px at 100 %, 2 px on a screen of 200 %."""
-    pen = line(colour, style)
-    pen.setCosmetic(False)
-    return pen
+    """A pen for lines and shapes laid in pixels: 1 px at 100 %, 2 px on a screen of 200 %.
+
+    The object is shared: copy it before changing it.
+    """
+    return _pen(QColor(colour).rgba(), style, False)
 
 
 def brush(colour: QColor | str, style: Qt.BrushStyle = Qt.BrushStyle.SolidPattern) -> QBrush:
@@ -165,9 +173,15 @@ def qpalette(theme: Theme) -> QPalette:
     return made
 
 
-def apply_theme(app: QApplication, theme: Theme) -> None:
-    """Dress the whole application: style, palette and style sheet."""
-    if app.style().name() != "fusion":
+def apply_theme(app: QApplication, theme: Theme, window: QWidget | None = None) -> None:
+    """Dress the whole application: style, palette and style sheet.
+
+    The sheet goes to `window` and all in it and of it where one is given. That is a third of the
+    work: pyqtgraph makes menus of two hundred widgets that are never shown, but would be dressed.
+    """
+    # A style sheet hides the style's own name.
+    if not app.property("dressed"):
         app.setStyle("Fusion")
+        app.setProperty("dressed", True)
     app.setPalette(qpalette(theme))
-    app.setStyleSheet(stylesheet(theme))
+    (window or app).setStyleSheet(stylesheet(theme))

@@ -53,6 +53,37 @@ def runs_of(ranks: NDArray[np.int8], places: NDArray[np.int64]) -> list[tuple[st
     return found
 
 
+def row_runs(
+    ranks: NDArray[np.int8], starts: Floats, ends: Floats
+) -> list[tuple[str, float, float]]:
+    """Runs of neighbouring revolutions with one state that is not normal: name, start, end in s.
+
+    A hole between two revolutions ends a run.
+    """
+    if len(ranks) == 0:
+        return []
+    breaks = np.flatnonzero((np.diff(ranks) != 0) | hole_after(starts, ends)) + 1
+    return [
+        (_SEVERITY[int(ranks[run[0]])], float(starts[run[0]]), float(ends[run[-1]]))
+        for run in np.split(np.arange(len(ranks)), breaks)
+        if ranks[run[0]]
+    ]
+
+
+def hole_after(starts: Floats, ends: Floats) -> NDArray[np.bool_]:
+    """Where something is missing between a revolution and the next one, shape (r - 1,)."""
+    holes: NDArray[np.bool_] = starts[1:] - ends[:-1] > 0.01 * (ends[:-1] - starts[:-1])
+    return holes
+
+
+def steps(starts: Floats, ends: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """A line that is level through every revolution, cut by NaN where something is missing."""
+    x, y = np.empty(2 * len(values)), np.repeat(values, 2)
+    x[0::2], x[1::2] = starts, ends
+    after = 2 * (np.flatnonzero(hole_after(starts, ends)) + 1)
+    return np.insert(x, after, x[after]), np.insert(y, after, np.nan)
+
+
 def filled_band(x: Floats, low: Floats, high: Floats) -> QPainterPath:
     """The area between two lines, cut where either is NaN."""
     path = QPainterPath()
@@ -67,3 +98,9 @@ def filled_band(x: Floats, low: Floats, high: Floats) -> QPainterPath:
         piece.closeSubpath()
         path.addPath(piece)
     return path
+
+
+def into_band(values: Floats, top: float, band: tuple[float, float]) -> Floats:
+    """Values of 0 to `top` as pixels within a band."""
+    placed: Floats = band[0] + values / top * (band[1] - band[0])
+    return placed

@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+STEP_IN = 0.8
+"""What is seen after one notch of the wheel or one key, as a share of what was seen before."""
+
+PAN_SHARE = 0.1
+"""How far one notch goes along, as a share of what is seen."""
+
 
 class ZoomX:
     """Which share of the whole is shown; kept while the whole changes its length."""

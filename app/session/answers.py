@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 
+from analysis.files.overview_cache import OverviewCache
 from analysis.views.moment import MomentRequest, MomentResult, answer_moment
+from analysis.views.overview import CaptureOverview
 from analysis.views.timeline import TimelineResult, answer_timeline
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
@@ -46,6 +48,7 @@ class MomentReader(QObject):
         self._notices = notices
         self._columns = 800
         self._result: MomentResult | None = None
+        self._overview: CaptureOverview | None = None
         self._latest = Latest(runner, "moment", "Reading the moment", self._answer, self._failed)
         self.calm = Calm()
         self.answered.connect(self.calm.call)
@@ -66,6 +69,12 @@ class MomentReader(QObject):
             self._columns = columns
             self._ask()
 
+    def set_overview(self, overview: CaptureOverview | None) -> None:
+        """What there is of the overview; an answer that lacked a part of it is asked for again."""
+        self._overview = overview
+        if self._result is not None and self._result.waits_for_overview:
+            self._ask(again=True)
+
     def _request(self) -> MomentRequest:
         choices = self._choice.now
         return MomentRequest(
@@ -77,6 +86,8 @@ class MomentReader(QObject):
             spectrum=choices.spectrum,
             columns=self._columns,
             speed_rpm=choices.speed_rpm,
+            waveform_s=choices.waveform_s,
+            waveform_place=choices.waveform_place,
         )
 
     def _start_over(self) -> None:
@@ -87,13 +98,15 @@ class MomentReader(QObject):
             self.answered.emit()
         self._ask()
 
-    def _ask(self, *_changed: object) -> None:
-        capture, setup = self._capture.capture, self._capture.setup
+    def _ask(self, *_changed: object, again: bool = False) -> None:
+        capture, setup, overview = self._capture.capture, self._capture.setup, self._overview
         if capture is None or setup is None:
             return
         request = self._request()
-        if self._result is None or self._result.request != request:
-            self._latest.ask(lambda progress: answer_moment(capture, setup, request, progress))
+        if again or self._result is None or self._result.request != request:
+            self._latest.ask(
+                lambda progress: answer_moment(capture, setup, request, progress, overview)
+            )
 
     def _answer(self, result: MomentResult) -> None:
         self._result = result
@@ -172,7 +185,12 @@ class TimelineReader(QObject):
 
         def work(progress: JobProgress) -> TimelineResult:
             return answer_timeline(
-                capture, setup, speed_rpm=speed_rpm, progress=progress, partial=progress.partial
+                capture,
+                setup,
+                speed_rpm=speed_rpm,
+                progress=progress,
+                partial=progress.partial,
+                cache=OverviewCache(),
             )
 
         callbacks = Callbacks(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QElapsedTimer, QObject, QTimer, Signal
 
-READABLE_MS = 100
+READABLE_MS = 200
 """Nobody reads figures that change more often; pictures follow every answer."""
 
 

@@ -18,7 +18,8 @@ class Choices:
 
     `plane` names a plane of the setup, or is `None` for its first; `probes` are the two probes to
     look at instead of a plane's. `speed_rpm` is the speed that the user gives for a capture without
-    a phase reference.
+    a phase reference. `waveform_s` is the length of the waveforms (`None`: the automatic one),
+    `waveform_place` the share of it that lies before the moment.
     """
 
     plane: str | None = None
@@ -28,6 +29,8 @@ class Choices:
     spectrum: SpectrumChoice = field(default_factory=SpectrumChoice)
     timeline_probe: str | None = None
     speed_rpm: float | None = None
+    waveform_s: float | None = None
+    waveform_place: float = 0.5
 
 
 class ChoiceState(QObject):

@@ -5,9 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import cast
 
+from analysis.model.span import TimeSpan
 from analysis.signal.spectrum import Scaling
 from analysis.signal.windows import WINDOW_NAMES, WindowName
 from analysis.views.moment import SpectrumChoice
+from analysis.views.waveforms import shortest_window_s
 from app.work.runner import Failure, JobRunner
 
 from .answers import MomentReader, TimelineReader
@@ -15,12 +17,20 @@ from .capture_state import CaptureState
 from .choice_state import Choices, ChoiceState, OrbitPaths
 from .display_state import ThemeState, UnitState
 from .moment_state import DEFAULT_HALF_TURNS, MomentState
+from .named_spans import NamedSpan, NamedSpans
 from .notices import NoticeState, notice_of_error
 from .opening import Opener
+from .overview_reader import OverviewReader
 from .settings import Settings
+from .span_reader import SpanReader
 from .span_state import SpanState
+from .waveform_zoom import WaveformZoom
+from .zoom_state import TimelineZoom
 
 SETUP_SUFFIXES = {".toml"}
+
+_ROOM_BESIDE = 0.05
+"""Share of a span that the timeline shows to either side of it."""
 
 
 class Session:
@@ -33,6 +43,8 @@ class Session:
         self.capture = CaptureState()
         self.moment = MomentState(self.settings.number("half_turns", DEFAULT_HALF_TURNS))
         self.span = SpanState()
+        self.spans = NamedSpans(self.settings)
+        self.zoom = TimelineZoom()
         self.unit = UnitState(self.settings.unit)
         self.theme = ThemeState(self.settings.theme)
         self.choice = ChoiceState(_remembered(self.settings))
@@ -46,6 +58,14 @@ class Session:
         self.timeline = TimelineReader(
             self.capture, self.choice, self.reader, self.runner, self.notices
         )
+        self.overview = OverviewReader(
+            self.capture, self.reader, self.timeline, self.choice, self.runner, self.notices
+        )
+        self.waveform_zoom = WaveformZoom(self.capture, self.moment, self.choice, self.reader)
+        self.span_reader = SpanReader(
+            self.capture, self.span, self.choice, self.runner, self.notices
+        )
+        self.moment.moved.connect(self.zoom.keep_in_view)
         self.runner.failed.connect(self._job_failed)
         self.unit.changed.connect(self.settings.set_unit)
         self.moment.half_turns_changed.connect(
@@ -78,6 +98,35 @@ class Session:
         """Move the moment by seconds."""
         self.moment.set(self.moment.moment_s + seconds)
 
+    def go_to_span(self, item: NamedSpan) -> None:
+        """Back to a named span: it is chosen, the timeline shows it, the moment is the one kept."""
+        self.span.set(item.span)
+        self.moment.set(item.moment_s)
+        self.see_span()
+
+    def see_span(self) -> None:
+        """Let the timeline show the chosen span, with a little beside it."""
+        span = self.span.span
+        if span is not None:
+            self.zoom.show(span.widened(_ROOM_BESIDE * span.length_s))
+
+    def bound_span(self, *, start: bool) -> None:
+        """Let the chosen span start or end at the moment; a new one reaches to the far end."""
+        now, span = self.moment.moment_s, self.span.span
+        whole = self.moment.limits
+        if start:
+            end = span.end_s if span is not None and span.end_s > now else whole.end_s
+            self.span.set(TimeSpan(now, end))
+        else:
+            begin = span.start_s if span is not None and span.start_s < now else whole.start_s
+            self.span.set(TimeSpan(begin, now))
+
+    def zoom_timeline(self, factor: float) -> None:
+        """Show `factor` times as much about the moment, or about the middle of what is seen."""
+        seen, now = self.zoom.seen, self.moment.moment_s
+        inside = seen.start_s <= now <= seen.end_s
+        self.zoom.by(factor, now if inside else (seen.start_s + seen.end_s) / 2.0)
+
     def close(self) -> None:
         """Stop all work, wait for it, and let the file go. Widgets may go afterwards."""
         self.runner.shutdown()
@@ -93,7 +142,11 @@ class Session:
             self.notices.dismiss(topic)
         # Names of the old capture's planes and probes mean nothing in the new one.
         self.choice.set(plane=None, probes=None, timeline_probe=None, speed_rpm=None)
+        self.choice.set(waveform_s=None, waveform_place=0.5)
         self.span.set_limits(capture.span)
+        self.spans.load(capture.path, capture.span)
+        rates = [channel.sample_rate_hz for channel in capture.channels.values()]
+        self.zoom.set_limits(capture.span, shortest_window_s(max(rates)) if rates else 0.0)
         self.moment.set_limits(capture.span)
 
     def _setup_changed(self) -> None:

@@ -81,6 +81,15 @@ class Settings(QObject):
         """Remember a number or a text."""
         self._store.setValue(key, value)
 
+    def stored(self, key: str) -> str:
+        """Any text that was remembered; empty when there is none."""
+        value = self._store.value(key)
+        return value if isinstance(value, str) else ""
+
+    def forget(self, key: str) -> None:
+        """Remember this no more."""
+        self._store.remove(key)
+
     @property
     def geometry(self) -> QByteArray | None:
         """Where the window was."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QWidget
 
+from app.plots.zoom import STEP_IN
 from app.session.session import Session
 
 
@@ -33,6 +34,17 @@ KEYS: tuple[Keys, ...] = (
     Keys("end", ("End",), "end of the capture"),
     Keys("largest", ("P",), "largest p-p of the timeline's probe"),
     Keys("type_moment", ("G",), "type a moment: 48.3, 48,3 or 1:02.5"),
+    Keys("zoom_in", ("+", "="), "timeline: see less, about the moment"),
+    Keys("zoom_out", ("-",), "timeline: see more"),
+    Keys("see_all", ("0",), "timeline: see the whole capture"),
+    Keys("see_span", ("Z",), "timeline: see the span"),
+    Keys("shorter", ("Ctrl++", "Ctrl+="), "waveforms: a shorter window"),
+    Keys("longer", ("Ctrl+-",), "waveforms: a longer window"),
+    Keys("automatic", ("Ctrl+0",), "waveforms: the automatic window"),
+    Keys("span_begins", ("B",), "the span begins at the moment"),
+    Keys("span_ends", ("E",), "the span ends at the moment"),
+    Keys("name_span", ("N",), "name the span"),
+    Keys("spans", ("S",), "spans that have a name"),
     Keys("clear_span", ("Esc",), "choose no span"),
     Keys("open", ("Ctrl+O",), "open a capture or a setup"),
     Keys("copy", ("Ctrl+C",), "copy the readings, or those selected"),
@@ -58,6 +70,15 @@ def moment_actions(session: Session) -> dict[str, Callable[[], None]]:
         "page_on": lambda: session.step_seconds(moment.limits.length_s / 20.0),
         "start": lambda: moment.set(moment.limits.start_s),
         "end": lambda: moment.set(moment.limits.end_s),
+        "zoom_in": lambda: session.zoom_timeline(STEP_IN),
+        "zoom_out": lambda: session.zoom_timeline(1.0 / STEP_IN),
+        "see_all": session.zoom.show_all,
+        "see_span": session.see_span,
+        "shorter": lambda: session.waveform_zoom.by(STEP_IN),
+        "longer": lambda: session.waveform_zoom.by(1.0 / STEP_IN),
+        "automatic": session.waveform_zoom.reset,
+        "span_begins": lambda: session.bound_span(start=True),
+        "span_ends": lambda: session.bound_span(start=False),
         "clear_span": lambda: session.span.set(None),
         "units": session.unit.toggle,
         "theme": lambda: session.theme.set("light" if session.theme.dark else "dark"),

@@ -11,6 +11,7 @@ from app.session.session import Session
 
 from . import words
 from .choice_box import ChoiceBox
+from .span_tools import SpanTools
 from .theming import theme_of
 
 
@@ -30,8 +31,10 @@ class TimelinePanel(QWidget):
         self.probes = ChoiceBox("Probe", [], "The probe whose p-p the timeline shows, µm or mil")
         self.largest = _tool("Largest p-p", "Go to the largest p-p of this probe (P)")
         self.resume = _tool("Go on", "Read the rest of the capture")
-        self.clear_span = _tool("Clear span", "Choose no span any more (Esc)")
-        tools = (self.resume, self.clear_span, self.probes, self.largest, self.field)
+        self.see_all = _tool("See all", "Show the whole capture on the timeline again (0)")
+        self.spans = SpanTools(session)
+        self.clear_span = self.spans.clear_button
+        tools = (self.resume, self.see_all, self.spans, self.probes, self.largest, self.field)
         self.card = Card(self.plot, tools=tools)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -43,19 +46,25 @@ class TimelinePanel(QWidget):
         session = self._session
         self.plot.moment_requested.connect(session.moment.set)
         self.plot.span_requested.connect(self._span_requested)
+        self.plot.zoom_requested.connect(session.zoom.by)
+        self.plot.pan_requested.connect(session.zoom.pan)
+        self.plot.centre_requested.connect(session.zoom.centre_on)
         self.field.returnPressed.connect(self._typed)
         self.field.textEdited.connect(lambda _text: self._mark_field(valid=True))
         self.field.editingFinished.connect(self._write_moment)
         self.probes.chosen.connect(lambda name: session.choice.set(timeline_probe=name))
         self.largest.clicked.connect(self.go_to_largest)
         self.resume.clicked.connect(session.timeline.start)
-        self.clear_span.clicked.connect(lambda: session.span.set(None))
+        self.see_all.clicked.connect(session.zoom.show_all)
+        self.spans.done.connect(self.plot.setFocus)
         session.capture.setup_changed.connect(self._rebuild)
         session.timeline.changed.connect(self._show_result)
         session.choice.changed.connect(self._choice_changed)
         session.moment.moved.connect(lambda _t: self._show_moment())
         session.reader.answered.connect(self._show_moment)
         session.span.changed.connect(self._show_span)
+        session.spans.changed.connect(self._show_named)
+        session.zoom.changed.connect(self._show_part)
         session.unit.changed.connect(self.plot.set_unit)
         session.theme.changed.connect(lambda: self.plot.set_theme(theme_of(session.theme)))
         self.plot.set_unit(session.unit.unit)
@@ -101,9 +110,11 @@ class TimelinePanel(QWidget):
         self.probes.set_value(self.probe())
         for tool in (self.probes, self.largest, self.field):
             tool.setVisible(bool(names))
+        self._show_part()
         self._show_result()
         self._show_moment()
         self._show_span()
+        self._show_named()
 
     def _choice_changed(self, names: frozenset[str]) -> None:
         if "timeline_probe" in names:
@@ -143,9 +154,15 @@ class TimelinePanel(QWidget):
         self.field.setText(words.number(self._session.moment.moment_s, 3).replace("−", "-"))
 
     def _show_span(self) -> None:
-        span = self._session.span.span
-        self.plot.set_span(span)
-        self.clear_span.setVisible(span is not None)
+        self.plot.set_span(self._session.span.span)
+
+    def _show_named(self) -> None:
+        self.plot.set_named(tuple((each.name, each.span) for each in self._session.spans.items))
+
+    def _show_part(self) -> None:
+        zoom = self._session.zoom
+        self.plot.set_seen(zoom.seen if zoom.zoomed else None)
+        self.see_all.setVisible(zoom.zoomed)
 
 
 def _empty_text(session: Session) -> str:

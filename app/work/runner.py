@@ -26,11 +26,13 @@ REPORT_EVERY_S = 0.05
 class JobProgress:
     """What a job is given: `report` is also the place where it is stopped, `partial` sends a part.
 
-    Fulfils `analysis.jobs.Progress`; used from the job's own thread.
+    Fulfils `analysis.jobs.Progress`; used from the job's own thread. What is reported in the first
+    `quiet_s` seconds is not sent.
     """
 
-    def __init__(self, send: Callable[[str, object], None]) -> None:
+    def __init__(self, send: Callable[[str, object], None], quiet_s: float = 0.0) -> None:
         self._send = send
+        self._quiet_until = time.monotonic() + quiet_s
         self._stop = threading.Event()
         self._sent_at = 0.0
         self._sent_words = ""
@@ -49,6 +51,8 @@ class JobProgress:
         if self._stop.is_set():
             raise JobCancelled
         now = time.monotonic()
+        if now < self._quiet_until:
+            return
         if now - self._sent_at >= REPORT_EVERY_S or what != self._sent_words or fraction >= 1.0:
             self._sent_at, self._sent_words = now, what
             self._send("progress", (fraction, what))
@@ -116,6 +120,7 @@ class JobRunner(QObject):
         self._pool = ThreadPoolExecutor(max_workers=threads, thread_name_prefix="job")
         self._current: dict[str, Job] = {}
         self._futures: set[Future[None]] = set()
+        self._expected: set[str] = set()
         self._closed = False
         self._arrived.connect(self._deliver, Qt.ConnectionType.QueuedConnection)
 
@@ -126,8 +131,13 @@ class JobRunner(QObject):
         callbacks: Callbacks,
         *,
         title: str = "",
+        quiet_s: float = 0.0,
     ) -> None:
-        """Start a job; an older one of the same key is dropped. Ignored after `shutdown`."""
+        """Start a job; an older one of the same key is dropped. Ignored after `shutdown`.
+
+        `quiet_s`: for jobs that come one after another and are short, of which nobody wants to hear
+        how far they are before they have lasted that long.
+        """
         if self._closed:
             return
         self._supersede(key)
@@ -136,7 +146,7 @@ class JobRunner(QObject):
         def send(kind: str, payload: object) -> None:
             self._send(job, kind, payload)
 
-        job = Job(key, title, JobProgress(send), callbacks, time.monotonic())
+        job = Job(key, title, JobProgress(send, quiet_s), callbacks, time.monotonic())
         self._current[key] = job
         self._submit(lambda: self._work(job, function))
         self.changed.emit()
@@ -160,9 +170,16 @@ class JobRunner(QObject):
         return key in self._current
 
     def is_idle(self) -> bool:
-        """True when nothing runs, not even a job that was asked to stop."""
+        """True when nothing runs or is expected, not even a job that was asked to stop."""
         self._futures = {future for future in self._futures if not future.done()}
-        return not self._current and not self._futures
+        return not (self._current or self._futures or self._expected)
+
+    def expect(self, key: str, expected: bool = True) -> None:
+        """A job of this key is as good as asked for, or no longer: who waits goes on waiting."""
+        if expected:
+            self._expected.add(key)
+        else:
+            self._expected.discard(key)
 
     def after_running(self, function: Callable[[], None]) -> None:
         """Call `function` in a thread once every job that runs now has ended.

@@ -59,7 +59,7 @@ def test_the_axis_follows_the_frequency_unit_and_the_scaling(plot):
 
 def test_window_and_resolution_are_told(plot):
     plot.show_result(spectrum())
-    assert "Hann window" in plot.subtitle()
+    assert plot.subtitle().startswith("Hann · ")
     assert "lines 0.00781 orders apart" in plot.subtitle()
 
 

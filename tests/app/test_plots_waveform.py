@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPointF, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor
 
 from analysis.model.results import Trace
@@ -156,30 +156,6 @@ def test_hovering_reads_out_time_and_gap(plot):
     assert label.text == f"{x * 1000:.2f} ms · {y:.0f} µm"
     plot.canvas.left.emit()
     assert not plot.canvas.hover.labels
-
-
-def test_the_wheel_zooms_time_about_the_hand_and_fit_brings_all_back(plot):
-    plot.show_result(waveform_view())
-    settle()
-    y_range = plot.canvas.box.viewRange()[1]
-    hand = plot.canvas.to_pixels(0.03, 1250.0)
-    plot.canvas.wheeled.emit(2.0, hand)
-    low, high = plot.canvas.box.viewRange()[0]
-    assert 0.0 < low < 0.03 < high < 0.1
-    assert plot.canvas.to_data(hand).x() == pytest.approx(0.03)
-    assert plot.canvas.box.viewRange()[1] == y_range
-    plot.show_result(waveform_view())  # the next moment keeps the zoom
-    assert plot.canvas.box.viewRange()[0] == [low, high]
-    plot.canvas.double_clicked.emit(QPointF(5, 5))
-    assert plot.canvas.box.viewRange()[0] == [0.0, 0.1]
-
-
-def test_keys_zoom(plot, qtbot):
-    plot.show_result(waveform_view())
-    qtbot.keyClick(plot, Qt.Key.Key_Plus)
-    assert plot.canvas.box.viewRange()[0] == pytest.approx([0.01, 0.09])
-    qtbot.keyClick(plot, Qt.Key.Key_Minus)
-    assert plot.canvas.box.viewRange()[0] == pytest.approx([0.0, 0.1])
 
 
 def test_dragging_moves_nothing(plot, qtbot):

@@ -199,3 +199,21 @@ def test_a_dropped_request_is_never_answered(qtbot, runner):
     job.go.set()
     qtbot.waitUntil(runner.is_idle)
     assert got == []
+
+
+def test_nobody_takes_a_question_that_waits_for_painting_for_rest(qtbot, runner):
+    first, got, at_rest = Held("first"), [], []
+
+    def answered(result):
+        got.append(result)
+        at_rest.append(len(got) == 1 and runner.is_idle())
+
+    latest = Latest(runner, "k", "drag", answered)
+    latest.ask(first)
+    assert first.started.wait(WAIT_S)
+    latest.ask(lambda _progress: "second")
+    first.go.set()
+    qtbot.waitUntil(lambda: len(got) == 2)
+    assert got == ["first", "second"]
+    assert at_rest == [False, False]
+    qtbot.waitUntil(runner.is_idle)

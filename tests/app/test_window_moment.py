@@ -183,9 +183,11 @@ def test_the_theme_switches_live(qtbot, opened):
     assert opened.session.theme.dark
     plots = (*page.plots(), opened.timeline.plot)
     assert all(plot.theme() is style.Theme.DARK for plot in plots)
+    qtbot.waitUntil(opened.is_painted)
     ground = opened.grab().toImage().pixelColor(3, opened.height() // 2)
     assert ground.name() == style.palette(style.Theme.DARK).paper.lower()
     opened.session.theme.set("light")
+    qtbot.waitUntil(opened.is_painted)
     ground = opened.grab().toImage().pixelColor(3, opened.height() // 2)
     assert ground.name() == style.palette(style.Theme.LIGHT).paper.lower()
 

@@ -234,7 +234,7 @@ def test_closing_in_the_middle_of_the_pass(qtbot, window, capture_path, monkeypa
 
     entered = threading.Event()
 
-    def endless(capture, setup, *, speed_rpm, progress, partial):
+    def endless(capture, setup, *, speed_rpm, progress, partial, cache):
         entered.set()
         while True:
             progress.report(0.5, "reading")
@@ -252,7 +252,7 @@ def test_the_pass_can_be_stopped_and_taken_up_again(qtbot, window, capture_path,
     entered = threading.Event()
     real = answers.answer_timeline
 
-    def endless(capture, setup, *, speed_rpm, progress, partial):
+    def endless(capture, setup, *, speed_rpm, progress, partial, cache):
         entered.set()
         while True:
             progress.report(0.5, "reading")

@@ -35,6 +35,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def take(qtbot, window, folder: Path, name: str) -> None:
     qtbot.waitUntil(lambda: settled(window.session), timeout=TIMEOUT_MS)
+    qtbot.waitUntil(window.is_painted)
     window.session.timeline.changed.emit()
     picture = window.grab()
     assert picture.size() == window.size() * window.devicePixelRatioF()

@@ -1,0 +1,160 @@
+"""Waveforms of any length: a few samples, some turns around the moment, or the whole capture."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from analysis.jobs import SILENT, Progress
+from analysis.model.capture import Capture, Channel
+from analysis.model.results import Floats, Trace
+from analysis.model.setup import Probe
+from analysis.model.span import TimeSpan
+from analysis.rotor.gap import gap_from_volts
+from analysis.rotor.revolutions import fault_mask
+from analysis.signal.envelope import envelope
+
+from .overview import CaptureOverview, overview_trace
+
+LEAST_SAMPLES = 8
+"""The shortest window holds this many samples of the fastest channel."""
+
+MOST_READ = 1 << 22
+"""Samples a channel that one answer reads at most; longer windows need the overview."""
+
+_BLOCK = 1 << 18
+"""Samples read at a time; windows that hold more come from the overview where there is one."""
+
+
+def automatic_window(span: TimeSpan, moment_s: float, whole: TimeSpan) -> TimeSpan:
+    """A window of 1, 2 or 5 times a power of ten that holds `span`, with the moment in its middle.
+
+    Such lengths keep axes from creeping while the moment moves. Clipped to `whole`.
+    """
+    reach = max(span.length_s, 1e-3) * (1.0 - 1e-9)  # rounding lifts no length a step
+    decade = 10.0 ** math.floor(math.log10(reach))
+    length = next((s * decade for s in (1.0, 2.0, 5.0) if s * decade >= reach), 10.0 * decade)
+    return window_around(moment_s, length, whole)
+
+
+def window_around(
+    moment_s: float, length_s: float, whole: TimeSpan, place: float = 0.5
+) -> TimeSpan:
+    """A window of a given length, s, with the moment at the share `place` (0 to 1) of it.
+
+    At the ends of `whole` the window stops and the moment goes on; no window is longer than
+    `whole`.
+    """
+    if length_s >= whole.length_s:
+        return whole
+    start = min(max(moment_s - place * length_s, whole.start_s), whole.end_s - length_s)
+    return TimeSpan(start, start + length_s)
+
+
+def shortest_window_s(sample_rate_hz: float) -> float:
+    """Length, s, of the shortest window that makes sense at a sampling rate in Hz."""
+    return LEAST_SAMPLES / sample_rate_hz
+
+
+def gap_trace(
+    capture: Capture,
+    probe: Probe,
+    window: TimeSpan,
+    columns: int,
+    *,
+    moment_s: float,
+    overview: CaptureOverview | None = None,
+    beyond: bool = False,
+    progress: Progress = SILENT,
+) -> tuple[Trace, tuple[float, float] | None]:
+    """Gap of a window of any length, µm against s from the window's start.
+
+    Short windows are read from the samples. Long ones come from the overview where there is one,
+    else from as many samples around the moment as can be read at once.
+
+    Args:
+        capture: the capture.
+        probe: gives scale and healthy voltages; samples at fault become NaN. Columns of the
+            overview do, in which any sample is at fault.
+        window: the window, s of capture time.
+        columns: pixel columns that there are; the trace has at most two points for each.
+        moment_s: the moment, s of capture time.
+        overview: what there is of the overview.
+        beyond: whether two samples beyond either end belong to it, for a line up to the edges.
+        progress: told after every block, which is where the reading can be stopped.
+
+    Returns:
+        The trace, and the part of the window that it knows, s from its start; `None`: all of it.
+    """
+    channel = capture.channels[probe.channel]
+    readable_s = MOST_READ / channel.sample_rate_hz
+    if overview is not None and window.length_s * channel.sample_rate_hz > _BLOCK:
+        done = min(overview.done_s - window.start_s, window.length_s)
+        if done >= min(window.length_s, readable_s):
+            trace = _from_overview(overview, capture, probe, window, columns)
+            return trace, None if done >= window.length_s else (0.0, done)
+    part = window_around(moment_s, readable_s, window)
+    trace = _from_samples(channel, probe, part, columns, 2 if beyond else 0, progress)
+    if part == window:
+        return trace, None
+    late = part.start_s - window.start_s
+    return replace(trace, x=trace.x + late), (late, late + part.length_s)
+
+
+def _from_overview(
+    overview: CaptureOverview, capture: Capture, probe: Probe, window: TimeSpan, columns: int
+) -> Trace:
+    found = overview_trace(overview, capture, probe.channel, window, columns)
+    bad = fault_mask(found.low, probe) | fault_mask(found.high, probe)
+    # The higher voltage is the smaller gap.
+    ends = [gap_from_volts(volts, probe) for volts in (found.high, found.low)]
+    pairs = np.stack(ends, axis=1)
+    # Turn and turn about, so that the line goes from column to column on the shorter way.
+    pairs[1::2] = pairs[1::2, ::-1]
+    y = pairs.ravel()
+    y[np.repeat(bad, 2)] = np.nan
+    return Trace(np.repeat(found.x, 2), y, envelope=True)
+
+
+def _from_samples(
+    channel: Channel,
+    probe: Probe,
+    window: TimeSpan,
+    columns: int,
+    more: int,
+    progress: Progress,
+) -> Trace:
+    """The samples of a window and `more` beyond either end, cut to columns block by block."""
+    start = max(channel.index_at_or_after(window.start_s) - more, 0)
+    stop = min(channel.index_at_or_after(window.end_s) + more, len(channel))
+    count = max(stop - start, 0)
+    width = max(-(-count // max(columns, 1)), 1)
+    if count <= 2 * columns or count <= _BLOCK:
+        x, y = _gap(channel, probe, start, start + count)
+        return envelope(x - window.start_s, y, columns)
+    # Whole columns a block, so that no column is drawn twice.
+    block = max(_BLOCK // width, 1) * width
+    parts = []
+    for first in range(start, stop, block):
+        progress.report(0.5 * (first - start) / count, "reading the waveform")
+        last = min(first + block, stop)
+        x, y = _gap(channel, probe, first, last)
+        parts.append(_columns(x - window.start_s, y, width))
+    return Trace(
+        np.concatenate([part.x for part in parts]),
+        np.concatenate([part.y for part in parts]),
+        envelope=True,
+    )
+
+
+def _gap(channel: Channel, probe: Probe, start: int, stop: int) -> tuple[Floats, Floats]:
+    volts = channel.volts(start, stop)
+    gap = gap_from_volts(volts, probe)
+    gap[fault_mask(volts, probe)] = np.nan
+    return channel.times(start, stop), gap
+
+
+def _columns(x: Floats, y: Floats, width: int) -> Trace:
+    return envelope(x, y, -(-len(x) // width))

@@ -1,0 +1,26 @@
+"""What the first capture needs is loaded while nothing else is to be done."""
+
+from __future__ import annotations
+
+import importlib
+
+from .runner import JobProgress
+
+_NEEDED = (
+    "analysis.files.open",
+    "analysis.files.hdf5_read",
+    "analysis.files.setup_read",
+    "analysis.files.setup_find",
+    "scipy.ndimage",
+)
+"""Together a third of a second: not before there is a window, and not when a capture is waited for.
+
+What is missing or broken among them is told when it is needed.
+"""
+
+
+def load_libraries(progress: JobProgress) -> None:
+    """Import them, in the background; stops between two of them when asked to."""
+    for number, name in enumerate(_NEEDED):
+        progress.report(number / len(_NEEDED))
+        importlib.import_module(name)
