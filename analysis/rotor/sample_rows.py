@@ -16,7 +16,7 @@ from .projection import RowAngles, Singles
 from .scratch import Scratch
 from .turns import Turns
 
-BLOCK_SAMPLES = 256 * 1024
+BLOCK_SAMPLES = 512 * 1024
 """Samples of a block: long enough for what each numpy call costs to be spread thin, short enough
 for the work arrays of every thread to be a few tens of megabytes."""
 

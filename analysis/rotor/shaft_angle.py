@@ -81,15 +81,21 @@ def _shift(times: Floats, events: Ints, width: int) -> Floats:
     """How far off its parabola each of some events is, s; shape (len(events),)."""
     first = np.clip(events - HALF_WINDOW, 0, len(times) - width)
     turns = first[:, np.newaxis] + np.arange(width)
-    # Time from the event in units of the window keeps the three columns of one size.
-    scale = (times[turns[:, -1]] - times[turns[:, 0]])[:, np.newaxis]
-    t = (times[turns] - times[events][:, np.newaxis]) / scale
-    basis = np.stack([np.ones_like(t), t, t * t], axis=-1)
-    turned = np.swapaxes(basis, 1, 2)
+    # Time from the event in units of the window keeps all sums of one size.
+    scale = times[turns[:, -1]] - times[turns[:, 0]]
+    t = (times[turns] - times[events][:, np.newaxis]) / scale[:, np.newaxis]
     angle = (turns - events[:, np.newaxis]).astype(np.float64)
-    fit = np.linalg.solve(turned @ basis, turned @ angle[:, :, np.newaxis])[:, :, 0]
+    square = t * t
+    s1, s2 = t.sum(axis=1), square.sum(axis=1)
+    s3, s4 = np.einsum("ij,ij->i", square, t), np.einsum("ij,ij->i", square, square)
+    y0 = angle.sum(axis=1)
+    y1, y2 = np.einsum("ij,ij->i", angle, t), np.einsum("ij,ij->i", angle, square)
+    # Normal equations of angle = a + b t + c t² by Cramer's rule; a and b times the determinant.
+    m0, m1, m2 = s2 * s4 - s3 * s3, s2 * s3 - s1 * s4, s1 * s3 - s2 * s2
+    constant = y0 * m0 + y1 * m1 + y2 * m2
+    linear = y0 * m1 + y1 * (width * s4 - s2 * s2) + y2 * (s1 * s2 - width * s3)
     # Where the parabola passes the event's whole turn (one Newton step: the way is tiny).
-    shift: Floats = -fit[:, 0] / fit[:, 1] * scale[:, 0]
+    shift: Floats = -constant / linear * scale
     return shift
 
 
