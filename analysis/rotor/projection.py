@@ -130,8 +130,9 @@ def _weights(turn: Singles, counts: Ints, out: Singles) -> None:
     before = np.maximum(last - 1, 0)
     out[rows, last] = 1.0 - (turn[rows, last] + turn[rows, before]) / 2.0
     out[last == 0, 0] = 1.0
-    for column in range(int(counts.min()), turn.shape[1]):
-        out[counts <= column, column] = 0.0
+    shortest = int(counts.min())
+    beyond = np.arange(shortest, turn.shape[1]) >= counts[:, np.newaxis]
+    np.copyto(out[:, shortest:], np.float32(0.0), where=beyond)
 
 
 def _basis(turn: Singles, orders: tuple[int, ...], out: Singles) -> None:

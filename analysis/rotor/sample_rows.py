@@ -24,7 +24,7 @@ _PIECE_SAMPLES = 16 * 1024
 """Rows are copied in pieces that the allocator keeps at hand: larger ones it asks the system for
 anew each time."""
 
-_SPREAD = 1.25
+_SPREAD = 1.35
 """Revolutions of a block differ in length by no more than this: shorter rows are padded."""
 
 _scratch = Scratch()
