@@ -18,11 +18,8 @@ from .watchdog_run import PaintCount, spin, work_through
 MOST_MS = 50.0
 LENGTH_S = 240
 TRIES = 6
-FEWEST_PAINTS = 100
-"""A window that has stopped painting stays far below; how many more there are is the machine's."""
-
-USUAL_WORK_S = 0.040
-"""Processor time of `_work_s` on the quiet two-core machine that the 50 ms are meant for."""
+FEWEST_PAINTS = 300
+"""A window that paints less is quick for that reason: such a round counts for nothing."""
 
 
 @pytest.fixture(scope="module")
@@ -71,34 +68,21 @@ def test_waiting_is_no_work(qtbot):
     assert watchdog.worst().busy_ms < 20.0
 
 
-def _work_s() -> float:
-    """Processor time of a fixed piece of work: how fast this machine is just now."""
-    best = float("inf")
-    for _ in range(3):
-        start = time.thread_time()
-        total = 0
-        for number in range(1_000_000):
-            total += number & 7
-        best = min(best, time.thread_time() - start)
-    return best
-
-
 def test_the_gui_thread_is_never_busy_for_long(big: MainWindow, long_path, capsys):
     # Other programs take caches and clock speed away, so that even processor time is now and then
     # half as much again: work that is really there is there every time.
     least: dict[str, float] = {}
-    slowness = 1.0
     for _ in range(TRIES):
         watchdog, paints = Watchdog(), PaintCount(big)
         work_through(big, long_path, watchdog)
-        assert paints.count > FEWEST_PAINTS, "a window that paints nothing is quick"
         with capsys.disabled():
             print(f"\n{watchdog.report()}")
+        if paints.count <= FEWEST_PAINTS:
+            continue
         for name in watchdog.names():
             busy = watchdog.worst(name).busy_ms
             least[name] = min(least.get(name, busy), busy)
-        # On a slower machine the same work takes longer: the bound is one of work.
-        slowness = max(slowness, min(_work_s() / USUAL_WORK_S, 2.0))
-        if max(least.values()) <= MOST_MS * slowness:
+        if max(least.values()) <= MOST_MS:
             break
-    assert max(least.values()) <= MOST_MS * slowness, (least, slowness)
+    assert least, "the window paints too little for its quickness to count"
+    assert max(least.values()) <= MOST_MS, least
