@@ -29,7 +29,7 @@ from analysis.model.setup import Probe, Setup
 from analysis.model.span import TimeSpan
 
 from .gap import gap_from_volts
-from .projection import Projector, make_projector
+from .projection import RowAngles, project
 from .sample_rows import SampleRows, blocks_of, sample_rows
 from .turns import Turns, find_turns
 
@@ -186,12 +186,10 @@ def _fill(
         samples = sample_rows(channel, turns, rows)
         if len(samples) == 0:
             continue
-        projector = None
-        if turns.kind != "blocks":
-            projector = make_projector(samples.angles(channel, turns), orders)
+        angles = None if turns.kind == "blocks" else samples.angles(channel, turns)
         read = [_read(capture.channels[probe.channel], probe, samples) for probe in group]
         signals = [signal for each in read for signal in each.signals]
-        means, phasors = _project(signals, samples, projector)
+        means, phasors = _project(signals, samples, angles, orders)
         at = 0
         for each in read:
             own = slice(at, at + len(each.signals))
@@ -264,28 +262,24 @@ def _write(
 
 
 def _project(
-    signals: list[NDArray[Any]], samples: SampleRows, projector: Projector | None
+    signals: list[NDArray[Any]],
+    samples: SampleRows,
+    angles: RowAngles | None,
+    orders: tuple[int, ...],
 ) -> tuple[Floats, Complexes]:
     """Means (c, r) and phasors (c, m, r) of c signals; plain means and no phasors in blocks."""
-    # About a value close by: float32 rows would lose the digits of a large mean.
-    origins = [_near(signal) for signal in signals]
     # A revolution with a value that is none is void; its neighbours in a row must not be.
     finite = [
-        np.where(np.isfinite(signal), signal, origin)
+        np.where(np.isfinite(signal), signal, _near(signal))
         if signal.dtype.kind == "f" and not np.isfinite(signal).all()
         else signal
-        for signal, origin in zip(signals, origins, strict=True)
+        for signal in signals
     ]
-    if projector is not None:
-        means, phasors = projector.solve(samples.as_rows(finite, origins))
-        return means + np.array(origins)[:, np.newaxis], phasors
-    means = np.stack(
-        [
-            samples.means(signal.astype(np.float64) - origin) + origin
-            for signal, origin in zip(finite, origins, strict=True)
-        ]
-    )
-    return means, np.empty((len(signals), 0, len(samples)), dtype=np.complex128)
+    if angles is not None:
+        return project(finite, samples.starts, angles, orders)
+    # About a value close by: sums would lose the digits of a large mean.
+    means = [samples.means(each.astype(np.float64) - each[0]) + each[0] for each in finite]
+    return np.stack(means), np.empty((len(signals), 0, len(samples)), dtype=np.complex128)
 
 
 def _near(values: NDArray[Any]) -> float:

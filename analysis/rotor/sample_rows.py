@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,42 +12,27 @@ from numpy.typing import NDArray
 from analysis.model.capture import Channel
 from analysis.model.results import Bools, Floats, Ints
 
-from .projection import RowAngles, Singles
-from .scratch import Scratch
+from .projection import RowAngles
 from .turns import Turns
 
 BLOCK_SAMPLES = 512 * 1024
 """Samples of a block: long enough for what each numpy call costs to be spread thin, short enough
 for the work arrays of every thread to be a few tens of megabytes."""
 
-_PIECE_SAMPLES = 16 * 1024
-"""Rows are copied in pieces that the allocator keeps at hand: larger ones it asks the system for
-anew each time."""
-
-_SPREAD = 1.35
-"""Revolutions of a block differ in length by no more than this: shorter rows are padded."""
-
-_scratch = Scratch()
-
 
 def blocks_of(turns: Turns, rate_hz: float) -> Iterator[slice]:
-    """Runs of revolutions of about equal length that hold about `BLOCK_SAMPLES` samples."""
+    """Runs of revolutions that hold about `BLOCK_SAMPLES` samples, without long pauses."""
     if len(turns) == 0:
         return
-    length = turns.end_s - turns.start_s
     pause = np.append(turns.start_s[1:] - turns.end_s[:-1], 0.0)
-    longest_pause = 0.1 * BLOCK_SAMPLES / rate_hz
+    paused = np.flatnonzero(pause > 0.1 * BLOCK_SAMPLES / rate_hz) + 1
     row = 0
     while row < len(turns):
         limit = turns.start_s[row] + BLOCK_SAMPLES / rate_hz
         stop = max(int(np.searchsorted(turns.end_s, limit, side="right")), row + 1)
-        unlike = (length[row:stop] > _SPREAD * length[row]) | (
-            length[row:stop] * _SPREAD < length[row]
-        )
-        unlike[1:] |= pause[row : stop - 1] > longest_pause
-        different = np.flatnonzero(unlike)
-        if len(different):
-            stop = row + int(different[0])
+        after = int(np.searchsorted(paused, row, side="right"))
+        if after < len(paused):
+            stop = min(stop, int(paused[after]))
         yield slice(row, stop)
         row = stop
 
@@ -68,17 +53,10 @@ class SampleRows:
     def __len__(self) -> int:
         return len(self.rows)
 
-    @property
-    def width(self) -> int:
-        """Samples of the longest revolution."""
-        return int(self.counts.max())
-
     def read(self, channel: Channel) -> NDArray[Any]:
-        """Raw samples from `first` on, enough for every row to be read at full width."""
-        wanted = int(self.starts[-1]) + self.width
-        raw = channel.source.read(self.first, min(self.first + wanted, len(channel)))
-        short = wanted - len(raw)
-        return np.append(raw, np.repeat(raw[-1:], short)) if short > 0 else raw
+        """Raw samples from `first` on, to the end of the last row."""
+        wanted = int(self.starts[-1] + self.counts[-1])
+        return channel.source.read(self.first, self.first + wanted)
 
     def extremes(self, values: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
         """Least and largest value of each revolution; NaN where one is NaN."""
@@ -101,23 +79,6 @@ class SampleRows:
             return self.starts, 1
         edges = np.column_stack([self.starts, ends]).ravel()
         return (edges[:-1] if edges[-1] >= length else edges), 2
-
-    def as_rows(self, signals: Sequence[NDArray[Any]], origins: Sequence[float]) -> Singles:
-        """`signal - origin` of each as float32 rows, in memory that is used again.
-
-        Signals start at `first` and are long enough for every row; shape (c, r, width).
-        """
-        rows: Singles = _scratch.array("rows", (len(signals), len(self), self.width))
-        few = max(_PIECE_SAMPLES // self.width, 1)
-        for signal, origin, out in zip(signals, origins, rows, strict=True):
-            windows = np.lib.stride_tricks.sliding_window_view(signal, self.width)
-            # int16 is exact in float32; wider numbers lose their digits only after the origin.
-            near = np.float32(origin) if signal.dtype == np.int16 else origin
-            kind = np.float32 if signal.dtype == np.int16 else None
-            for at in range(0, len(self), few):
-                piece = windows[self.starts[at : at + few]]
-                np.subtract(piece, near, out=out[at : at + few], dtype=kind, casting="unsafe")
-        return rows
 
     def angles(self, channel: Channel, turns: Turns) -> RowAngles:
         """Shaft angle of the samples; the turns must have one."""

@@ -146,7 +146,7 @@ def test_without_a_reference_there_is_a_picture_but_no_phase():
 
 
 def test_timeline_fills_while_it_reads():
-    capture = capture_of(ramp(600.0, 6000.0, 60.0), 60.0, 10_240.0)
+    capture = capture_of(ramp(600.0, 6000.0, 60.0), 60.0, 40_960.0)
     seen = []
     result = answer_timeline(capture, SETUP, partial=seen.append)
     assert len(seen) >= 2
@@ -158,7 +158,7 @@ def test_timeline_fills_while_it_reads():
 
 
 def test_what_was_told_early_stays():
-    capture = capture_of(ramp(600.0, 6000.0, 60.0), 60.0, 10_240.0)
+    capture = capture_of(ramp(600.0, 6000.0, 60.0), 60.0, 40_960.0)
     seen = []
     result = answer_timeline(capture, SETUP, partial=seen.append)
     early = seen[0].peak_to_peak_um["X"]
