@@ -28,3 +28,16 @@ class Silent:
 
 
 SILENT: Progress = Silent()
+
+
+class Part:
+    """Progress of one step of a job: its 0 to 1 is `start` to `end` of the whole."""
+
+    def __init__(self, whole: Progress, start: float, end: float) -> None:
+        self._whole = whole
+        self._start = start
+        self._length = end - start
+
+    def report(self, fraction: float, what: str = "") -> None:
+        """Pass the report on."""
+        self._whole.report(self._start + fraction * self._length, what)

@@ -16,6 +16,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.jobs import SILENT, Progress
 from analysis.model.capture import Channel
 from analysis.model.results import Bools, Floats
 from analysis.model.setup import PhaseReference
@@ -131,7 +132,9 @@ def crossings(
     return places[np.isfinite(places)], bool(far[-1])
 
 
-def events_between(channel: Channel, reference: PhaseReference, span: TimeSpan) -> Floats:
+def events_between(
+    channel: Channel, reference: PhaseReference, span: TimeSpan, progress: Progress = SILENT
+) -> Floats:
     """Raw event times (s) in a span, rising, shape (k,); empty when no trigger level is known."""
     levels = trigger_levels(channel, reference)
     if levels is None:
@@ -151,6 +154,7 @@ def events_between(channel: Channel, reference: PhaseReference, span: TimeSpan) 
         places, armed = crossings(raw, stored, falling=falling, armed=armed)
         found.append(places + early)
         channel.release(max(start - _READ, first), start)
+        progress.report((start - first) / (last - first), "finding revolutions")
     times: Floats = channel.start_s + np.concatenate(found) / channel.sample_rate_hz
     return times
 

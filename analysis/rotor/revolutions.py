@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.jobs import SILENT, Progress
+from analysis.jobs import SILENT, Part, Progress
 from analysis.model.capture import Capture, Channel
 from analysis.model.results import (
     Bools,
@@ -34,6 +34,9 @@ from .sample_rows import SampleRows, blocks_of, sample_rows
 from .turns import Turns, find_turns
 
 _PARTIAL_EVERY_S = 0.5
+
+_EVENTS_SHARE = 0.15
+"""Part of the time that finding the revolutions takes."""
 
 _FEW_BLOCKS = 8
 """Up to here starting threads costs more than it gains."""
@@ -60,8 +63,11 @@ def revolution_table(
         progress: told after each block.
         partial: called with what there is so far, ten times or every half second.
     """
-    turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
-    return table_of(capture, setup, turns, orders=orders, progress=progress, partial=partial)
+    turns = find_turns(
+        capture, setup, span, speed_rpm=speed_rpm, progress=Part(progress, 0.0, _EVENTS_SHARE)
+    )
+    rest = Part(progress, _EVENTS_SHARE, 1.0)
+    return table_of(capture, setup, turns, orders=orders, progress=rest, partial=partial)
 
 
 def table_of(

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from analysis.jobs import SILENT, Progress
 from analysis.model.capture import Capture
 from analysis.model.results import Bools, Floats, TurnKind
 from analysis.model.setup import PhaseReference, Setup
@@ -87,7 +88,12 @@ class Turns:
 
 
 def find_turns(
-    capture: Capture, setup: Setup, span: TimeSpan, *, speed_rpm: float | None = None
+    capture: Capture,
+    setup: Setup,
+    span: TimeSpan,
+    *,
+    speed_rpm: float | None = None,
+    progress: Progress = SILENT,
 ) -> Turns:
     """The whole revolutions of a span.
 
@@ -98,7 +104,7 @@ def find_turns(
     span = span.clipped_to(capture.span)
     reference = setup.phase_reference
     if reference is not None and reference.channel in capture.channels:
-        return _turns_between_events(capture, reference, span)
+        return _turns_between_events(capture, reference, span, progress)
     if speed_rpm is not None:
         turns = _turns_at_speed(capture, setup, span, speed_rpm)
     else:
@@ -127,20 +133,23 @@ def turns_around(
         turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
         before = np.count_nonzero(turns.end_s <= moment_s)
         after = np.count_nonzero(turns.start_s > moment_s)
-        enough = min(before, after) >= (count + 1) // 2
-        if enough or span == capture.span or reach > _LONGEST_LOOK_S:
+        wanted, found = (count + 1) // 2, int(min(before, after))
+        if found >= wanted or span == capture.span or reach > _LONGEST_LOOK_S:
             break
-        reach *= 2.0
+        # As far as the turns found say, and a little more; eight times where they say little.
+        reach *= min(max(1.15 * (wanted + 1) / max(found, 1), 1.3), 8.0)
     return turns.nearest(moment_s, count)
 
 
-def _turns_between_events(capture: Capture, reference: PhaseReference, span: TimeSpan) -> Turns:
+def _turns_between_events(
+    capture: Capture, reference: PhaseReference, span: TimeSpan, progress: Progress
+) -> Turns:
     channel = capture.channels[reference.channel]
     if trigger_levels(channel, reference) is None:
         note = f"no pulses can be told from noise in {channel.id}: blocks of 0.1 s stand for turns"
         blocks = _blocks(span)
         return replace(blocks, notices=(note,))
-    wide = _with_neighbours(capture, reference, span)
+    wide = _with_neighbours(capture, reference, span, progress)
     events = order_events(wide)
     interval = 1.0 / channel.sample_rate_hz
     turns = _assemble(events, reference.events_per_turn, interval).inside(span)
@@ -150,13 +159,15 @@ def _turns_between_events(capture: Capture, reference: PhaseReference, span: Tim
     return replace(turns, notices=notices)
 
 
-def _with_neighbours(capture: Capture, reference: PhaseReference, span: TimeSpan) -> Floats:
+def _with_neighbours(
+    capture: Capture, reference: PhaseReference, span: TimeSpan, progress: Progress
+) -> Floats:
     channel = capture.channels[reference.channel]
     wanted = NEIGHBOURS * reference.events_per_turn
     margin = 0.25
     while True:
         wide = span.widened(margin).clipped_to(channel.span)
-        times = events_between(channel, reference, wide)
+        times = events_between(channel, reference, wide, progress)
         before = np.count_nonzero(times < span.start_s)
         after = np.count_nonzero(times > span.end_s)
         done_before = before >= wanted or wide.start_s <= channel.span.start_s

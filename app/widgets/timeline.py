@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QLineEdit, QPushButton, QVBoxLayout, QWidget
 from analysis.model.span import TimeSpan
 from app.plots.card import Card
 from app.plots.timeline_plot import TimelinePlot, TimelineView
+from app.session.calm import FRAME_MS, Calm
 from app.session.session import Session
 
 from . import words
@@ -60,7 +61,11 @@ class TimelinePanel(QWidget):
         session.capture.setup_changed.connect(self._rebuild)
         session.timeline.changed.connect(self._show_result)
         session.choice.changed.connect(self._choice_changed)
-        session.moment.moved.connect(lambda _t: self._show_moment())
+        self._frames = Calm(FRAME_MS)
+        self._frames.passed.connect(self._show_moment)
+        self._figures = Calm()
+        self._figures.passed.connect(self._show_in_field)
+        session.moment.moved.connect(lambda _t: self._moved())
         session.reader.answered.connect(self._show_moment)
         session.span.changed.connect(self._show_span)
         session.spans.changed.connect(self._show_named)
@@ -113,6 +118,7 @@ class TimelinePanel(QWidget):
         self._show_part()
         self._show_result()
         self._show_moment()
+        self._show_in_field()
         self._show_span()
         self._show_named()
 
@@ -144,6 +150,12 @@ class TimelinePanel(QWidget):
         if result is not None and result.request.moment_s == moment_s:
             label += f" · {words.speed(result.readings.speed)}"
         self.plot.set_moment(moment_s, label)
+
+    def _moved(self) -> None:
+        self._frames.call()
+        self._figures.call()
+
+    def _show_in_field(self) -> None:
         if not self.field.hasFocus():
             self._write_moment()
 

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from analysis.jobs import JobCancelled
 from analysis.model.capture import ArraySource, Capture, Channel
 from analysis.model.setup import PhaseReference
 from analysis.model.span import TimeSpan
@@ -218,3 +219,36 @@ def test_the_table_does_not_depend_on_the_span_it_is_asked_in():
     assert part.start_s == pytest.approx(whole.start_s[rows], abs=1e-12)
     assert part.probes["Y"].vectors[2] == pytest.approx(whole.probes["Y"].vectors[2][rows])
     assert Y.orders[2][0] == pytest.approx(np.abs(part.probes["Y"].vectors[2]), rel=0.01)
+
+
+class Told:
+    """Writes down what it is told, and stops the job at a share."""
+
+    def __init__(self, stop_at: float = 2.0) -> None:
+        self.shares: list[float] = []
+        self._stop_at = stop_at
+
+    def report(self, fraction: float, what: str = "") -> None:
+        self.shares.append(fraction)
+        if fraction >= self._stop_at:
+            raise JobCancelled
+
+
+def test_a_long_search_tells_how_far_it_is_and_can_be_stopped():
+    capture = capture_of(steady(3000.0), 60.0, 20_480.0)
+    setup = setup_of()
+    told = Told()
+    assert len(find_turns(capture, setup, capture.span, progress=told)) > 2990
+    assert len(told.shares) >= 4
+    assert all(a < b for a, b in pairwise(told.shares))
+    assert told.shares[-1] < 1.0
+    with pytest.raises(JobCancelled):
+        find_turns(capture, setup, capture.span, progress=Told(stop_at=0.5))
+
+
+def test_the_table_s_progress_goes_on_where_the_search_ended():
+    told = Told()
+    capture = capture_of(steady(3000.0), 60.0, 20_480.0)
+    revolution_table(capture, setup_of(), capture.span, progress=told)
+    assert all(a <= b for a, b in pairwise(told.shares))
+    assert told.shares[-1] == 1.0

@@ -54,7 +54,8 @@ def test_dragging_moves_the_moment_for_every_view(qtbot, opened):
     result = opened.session.reader.result
     assert result.request.moment_s == opened.session.moment.moment_s
     assert opened.pages["moment"].waveforms[0]._view.waveform is result.waveforms["DE-X"]
-    assert opened.timeline.field.text() == f"{opened.session.moment.moment_s:.3f}"
+    shown = f"{opened.session.moment.moment_s:.3f}"
+    qtbot.waitUntil(lambda: opened.timeline.field.text() == shown)  # figures come at a calm pace
     subtitle = opened.pages["moment"].readings.card._subtitle._full
     assert subtitle.startswith(f"{opened.session.moment.moment_s:.2f} s · 1500 r/min")
 
