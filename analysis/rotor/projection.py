@@ -89,8 +89,8 @@ def project(
     inverse = np.full_like(gram, np.nan)
     enough = counts >= 2 * size
     inverse[enough] = np.linalg.inv(gram[enough])
-    # What remains: the weighted mean, and no vectors.
-    inverse[~enough, 0, :] = 0.0
+    # What remains: the mean weighted by angle, and no vectors.
+    inverse[~enough, :, 0] = 0.0
     inverse[~enough, 0, 0] = 1.0 / gram[~enough, 0, 0]
     solution = np.matmul(sums, inverse).transpose(1, 2, 0)
     phasors: Complexes = solution[:, 1::2] - 1j * solution[:, 2::2]

@@ -204,3 +204,21 @@ def test_marks_unevenly_spaced_around_the_shaft():
     table = revolution_table(Capture("marks", channels), setup, Capture("m", channels).span)
     assert len(table) in (118, 119)
     assert table.speed_rpm == pytest.approx(np.full(len(table), 1800.0), rel=0.002)
+
+
+def test_too_few_samples_for_the_orders_still_tell_the_mean():
+    # Eight samples a turn for five unknowns: where the shaft sits is known, its orders are not.
+    times = np.arange(4000) / 400.0
+    fast = np.arange(80_000) / 8000.0
+    theta = 2.0 * np.pi * (0.37 + 50.0 * times)
+    gap = X.gap_um - X.displacement(theta)
+    channels = {
+        "X": Channel("X", 400.0, ArraySource(-0.007874 * gap)),
+        "REF": Channel("REF", 8000.0, ArraySource(pulses(0.37 + 50.0 * fast))),
+    }
+    capture = Capture("slow channel", channels)
+    table = revolution_table(capture, SETUP, capture.span)
+    probe = table.probes["X"]
+    assert probe.gap_um == pytest.approx(np.full(len(table), X.gap_um), abs=2.0)
+    assert np.isnan(probe.vectors[1]).all()
+    assert not probe.fault.any()
