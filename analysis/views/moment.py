@@ -264,14 +264,19 @@ def _raw_orbit(
     turns: Turns,
     readings: SpanReadings,
 ) -> OrbitPath:
-    motion = pair_motion(capture, pair, span)
-    # The end of the last turn lies beyond the last sample read.
+    means = [readings.probes[probe.name].gap_um for probe in pair]
+    about = (means[0].value, means[1].value) if means[0] and means[1] else None
+    # An event lies between two samples: those to either side of the first one are wanted.
+    edge = 1.5 / capture.channels[pair[0].channel].sample_rate_hz
+    motion = pair_motion(capture, pair, span.widened(edge).clipped_to(capture.span), about)
+    inside = (motion.times_s >= span.start_s) & (motion.times_s <= span.end_s)
+    # The end of the last turn belongs to the next one.
     marks = turns.start_s if turns.kind == "events" else np.empty(0)
     first_order = readings.planes[plane.name].orbits.get(1)
     return OrbitPath(
         plane=plane.name,
-        x=motion.x_um,
-        y=motion.y_um,
+        x=motion.x_um[inside],
+        y=motion.y_um[inside],
         marks_x=_at(motion.times_s, motion.x_um, marks),
         marks_y=_at(motion.times_s, motion.y_um, marks),
         raw=True,

@@ -164,3 +164,15 @@ def test_what_was_told_early_stays():
     early = seen[0].peak_to_peak_um["X"]
     assert np.isfinite(early).all()
     assert early == pytest.approx(result.peak_to_peak_um["X"][: len(early)])
+
+
+def test_every_mark_of_the_orbit_lies_where_the_event_was():
+    # 3000.7 r/min at 2 kHz: nine degrees a sample, so a mark on a sample would be microns off.
+    slow = capture_of(steady(3000.7), 4.0, 2000.0)
+    result = answer_moment(slow, SETUP, MomentRequest(2.0))
+    raw = result.orbit
+    assert raw is not None
+    where = np.hypot(raw.marks_x - raw.marks_x.mean(), raw.marks_y - raw.marks_y.mean())
+    assert len(where) == 8
+    assert where.max() < 1.0
+    assert len(raw.x) == pytest.approx(8 * 2000.0 / 50.012, abs=1.0)
