@@ -27,13 +27,14 @@ def table_key(
 ) -> str | None:
     """Key of the table of the whole capture; `None` when the capture cannot be cached.
 
-    Limits and current outputs are left out of the setup: they judge a table, they do not make it.
+    Limits, relays and current outputs are left out of the setup: they judge a table, they do not
+    make it.
     `method` stands for the program text that makes it (`overview_key.method_of`).
     """
     of_capture = capture_key(capture)
     if of_capture is None:
         return None
-    made_by = setup.model_dump_json(exclude={"limit", "output"})
+    made_by = setup.model_dump_json(exclude={"limit", "relay", "output"})
     return joined_key("table", of_capture, made_by, orders, speed_rpm, method)
 
 

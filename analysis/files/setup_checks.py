@@ -14,7 +14,7 @@ from collections.abc import Iterator, Sequence
 
 from analysis.model.capture import Capture
 from analysis.model.errors import SetupIssue
-from analysis.model.setup import Output, PhaseReference, Plane, Probe, Setup
+from analysis.model.setup import Limit, Output, PhaseReference, Plane, Probe, Relay, Setup
 
 from .setup_limit_checks import check_limits
 from .setup_lines import KeyPath
@@ -34,6 +34,7 @@ def check_between_tables(tables: SetupTables) -> None:
     """Add to `tables.issues` what is wrong between tables that are each valid."""
     names = _check_duplicates(tables, "probe")
     _check_duplicates(tables, "plane")
+    _check_duplicates(tables, "relay")
     probes: dict[str, Probe] = {}
     for path, model in tables.models.items():
         if isinstance(model, Probe):
@@ -44,6 +45,7 @@ def check_between_tables(tables: SetupTables) -> None:
         if isinstance(model, Plane):
             _check_plane(tables, path, model, probes)
     _check_outputs(tables)
+    _check_relays(tables)
     _check_channels(tables)
     check_limits(tables, probes)
     if not names and not any(issue.severity == "error" for issue in tables.issues):
@@ -97,7 +99,7 @@ def _check_names(tables: SetupTables, names: Sequence[str]) -> None:
 
 
 def _probe_references(tables: SetupTables) -> Iterator[tuple[KeyPath, str]]:
-    for table in ("plane", "limit"):
+    for table in ("plane", "limit", "relay"):
         for path, entry in tables.entries(table):
             value = entry.get("probes")
             for index, name in enumerate(value if isinstance(value, list) else ()):
@@ -200,6 +202,25 @@ def _check_outputs(tables: SetupTables) -> None:
                     "error", path, f"{model.probe} has two outputs of {model.measure}: keep one"
                 )
             seen.add(key)
+
+
+def _check_relays(tables: SetupTables) -> None:
+    """A relay that nothing can drive is seldom meant."""
+    limits = [model for model in tables.models.values() if isinstance(model, Limit)]
+    for path, relay in tables.models.items():
+        if not isinstance(relay, Relay):
+            continue
+        wanted = relay.probes
+        if wanted is not None and len(set(wanted)) != len(wanted):
+            tables.tell("error", (*path, "probes"), "a probe stands twice: name each once")
+        if relay.driven_by != "fault" and not any(
+            limit.level == relay.driven_by
+            and (wanted is None or any(name in wanted for name in limit.probes))
+            for limit in limits
+        ):
+            tables.tell(
+                "warning", path, f"no {relay.driven_by} limit drives it: check driven_by and probes"
+            )
 
 
 def _check_channels(tables: SetupTables) -> None:

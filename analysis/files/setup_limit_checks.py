@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Literal
 
-from analysis.model.setup import Limit, Probe
+from analysis.model.setup import Limit, Probe, Region
 
 from .setup_lines import KeyPath
 from .setup_tables import SetupTables
@@ -28,6 +28,7 @@ def check_limits(tables: SetupTables, probes: dict[str, Probe]) -> None:
         if not isinstance(limit, Limit):
             continue
         _check_probes(tables, path, limit)
+        _check_region(tables, path, limit, probes)
         for side in sides:
             value = limit.above if side == "above" else limit.below
             if value is None:
@@ -37,11 +38,68 @@ def check_limits(tables: SetupTables, probes: dict[str, Probe]) -> None:
                 groups[name, limit.measure, side].append((path, limit, value))
     for (name, measure, side), entries in groups.items():
         _check_order(tables, name, measure, side, entries)
+    _check_region_order(tables)
 
 
 def _check_probes(tables: SetupTables, path: KeyPath, limit: Limit) -> None:
     if len(set(limit.probes)) != len(limit.probes):
         tables.tell("error", (*path, "probes"), "a probe stands twice: each votes once")
+
+
+def _check_region(
+    tables: SetupTables, path: KeyPath, limit: Limit, probes: dict[str, Probe]
+) -> None:
+    if limit.region is None:
+        return
+    if "phase_reference" not in tables.raw:
+        tables.tell(
+            "warning",
+            (*path, "region"),
+            "there is no [phase_reference], so the phase of 1X is not known and this limit cannot "
+            "be judged",
+        )
+    highest = limit.region.amplitude_um[1]
+    for name in limit.probes:
+        probe = probes.get(name)
+        if probe is None or probe.linear_range_um is None:
+            continue
+        low, high = probe.linear_range_um
+        if highest > high - low:
+            tables.tell(
+                "warning",
+                (*path, "region"),
+                f"{highest:g} µm p-p is more than the whole linear range of {name}, "
+                f"{high - low:g} µm; check both",
+            )
+
+
+def _check_region_order(tables: SetupTables) -> None:
+    """1X must leave the region of the alarm before that of the trip."""
+    limits = [(path, m) for path, m in tables.models.items() if isinstance(m, Limit)]
+    alarms = [(path, m) for path, m in limits if m.level == "alarm" and m.region is not None]
+    trips = [(path, m) for path, m in limits if m.level == "trip" and m.region is not None]
+    for path, alarm in alarms:
+        for _, trip in trips:
+            both = [name for name in alarm.probes if name in trip.probes]
+            if not both or alarm.region is None or trip.region is None:
+                continue
+            if not _inside(alarm.region, trip.region):
+                tables.tell(
+                    "warning",
+                    (*path, "region"),
+                    f"the alarm region of {both[0]} reaches beyond its trip region: 1X can leave "
+                    f"the second before the first; check both",
+                )
+
+
+def _inside(inner: Region, outer: Region) -> bool:
+    low, high = outer.amplitude_um
+    if not low <= inner.amplitude_um[0] < inner.amplitude_um[1] <= high:
+        return False
+    width = (outer.lag_deg[1] - outer.lag_deg[0]) % 360.0 or 360.0
+    start = (inner.lag_deg[0] - outer.lag_deg[0]) % 360.0
+    length = (inner.lag_deg[1] - inner.lag_deg[0]) % 360.0 or 360.0
+    return width == 360.0 or start + length <= width
 
 
 def _check_value(

@@ -16,6 +16,7 @@ from analysis.model.setup import (
     PhaseReference,
     Plane,
     Probe,
+    Relay,
     Setup,
     SeverityZones,
 )
@@ -33,6 +34,7 @@ _REPEATED: Mapping[str, type[BaseModel]] = {
     "probe": Probe,
     "plane": Plane,
     "limit": Limit,
+    "relay": Relay,
     "output": Output,
 }
 
@@ -153,7 +155,9 @@ def _validate_the_rest(
 def _comes_from_leaving_out(words: str, bad: set[Any]) -> bool:
     told_of = {
         "scale factor": {"scale_factor_mv_per_um", "scale_factor_mv_per_mil", "calibration"},
-        "above or below": {"above", "below"},
+        "needs above or below": {"above", "below", "measure"},
+        "needs a region": {"region", "measure"},
+        "a region belongs": {"measure"},
         "votes": {"votes", "probes"},
     }
     return any(words.find(part) >= 0 and bad & keys for part, keys in told_of.items())

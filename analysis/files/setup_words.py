@@ -19,6 +19,9 @@ _EXAMPLES: Mapping[str, str] = {
     "volts": "-9.84",
     "factor": "2.0",
     "rpm": "[2600, 3600]",
+    "amplitude_um": "[10, 60]",
+    "lag_deg": "[30, 90]",
+    "driven_by": '"trip"',
 }
 
 _KINDS: Mapping[str, str] = {
@@ -74,6 +77,8 @@ def plain_words(error: Mapping[str, Any], known: Iterable[str]) -> list[str]:
         return [f"must be above {context['gt']:g}, not {shown(value)}"]
     if kind == "greater_than_equal":
         return [f"must be {context['ge']:g} or more, not {shown(value)}"]
+    if kind == "less_than_equal":
+        return [f"must be {context['le']:g} or less, not {shown(value)}"]
     if kind == "finite_number":
         return [f"must be a finite number, not {shown(value)}"]
     if kind == "string_too_short":

@@ -22,11 +22,12 @@ from .wording import system_error
 
 # Written even where it is the default: what a reader looks for in a setup.
 _ALWAYS = frozenset(("version", "machine", "title", "rotation", "name", "kind", "rest")) | {
+    *("contact", "energised"),
     # A standard's figures stand there whole: another default must not change an old file.
-    *("edition", "a_b", "b_c", "c_d")
+    *("edition", "a_b", "b_c", "c_d"),
 }
 _TABLES = ("machine", "phase_reference", "severity_zones")
-_ARRAYS = ("probe", "plane", "limit", "output")
+_ARRAYS = ("probe", "plane", "limit", "relay", "output")
 
 
 def setup_to_toml(setup: Setup) -> str:
@@ -53,19 +54,20 @@ def updated_toml(text: str, setup: Setup) -> str:
         raise InputError(f"the setup's text is no TOML ({error}); mend it first") from error
 
 
-def write_setup(path: str | os.PathLike[str], setup: Setup) -> None:
+def write_setup(path: str | os.PathLike[str], setup: Setup, *, template: str | None = None) -> None:
     """Save a setup, into the file that is there as far as there is one.
+
+    A file that is not there yet starts from `template`, the text of a setup whose comments are to
+    be kept.
 
     Raises:
         InputError: when the file that is there cannot be read as TOML, or cannot be written.
     """
     target = as_path(path)
-    if target.exists():
-        text = updated_toml(read_text(target, LARGEST_SETUP_BYTES), setup)
-        if not _says(text, setup):
-            # The text has a shape that is not edited in place (such as inline tables for probes).
-            text = setup_to_toml(setup)
-    else:
+    before = read_text(target, LARGEST_SETUP_BYTES) if target.exists() else template
+    text = setup_to_toml(setup) if before is None else updated_toml(before, setup)
+    if before is not None and not _says(text, setup):
+        # The text has a shape that is not edited in place (such as inline tables for probes).
         text = setup_to_toml(setup)
     with replacing(target) as temporary:
         try:

@@ -133,7 +133,7 @@ class BoundaryCurve:
 
     On the side `"above"` a limit set at `level_um` or lower acts, on the side `"below"` one set at
     `level_um` or higher. NaN where no level acts at that delay (the capture is shorter, or
-    the measure is void).
+    the measure is void); infinite where circuit faults alone act, whatever the level.
     """
 
     side: Literal["above", "below"]
@@ -147,7 +147,8 @@ class Margin:
 
     `level_um`: positive, the setting could come nearer by so much and would still not act;
     negative, it acted and would have to go further away by so much. `delay_s` likewise: delay minus
-    the longest time that the condition held. `None` where nothing can be judged.
+    the longest time that the condition held. `None` where nothing can be judged; `delay_s` also
+    where the condition never held, so that no delay is short enough to act.
     """
 
     side: Literal["above", "below"]

@@ -16,7 +16,11 @@ from .units import mv_per_mil_to_mv_per_um
 
 Rotation = Literal["cw", "ccw"]
 Measure = Literal["peak_to_peak", "position", "1x"]
+LimitMeasure = Literal["peak_to_peak", "position", "1x", "1x_vector"]
 Level = Literal["alarm", "trip"]
+RelayDriver = Literal["alarm", "trip", "fault"]
+Contact = Literal["normally_open", "normally_closed"]
+Energised = Literal["healthy", "acting"]
 Rest = Literal["bottom", "top", "left", "right", "centre"]
 
 
@@ -39,6 +43,8 @@ Positive = Annotated[float, Field(strict=True, gt=0, allow_inf_nan=False)]
 Count = Annotated[int, Field(strict=True, ge=1)]
 Flag = Annotated[bool, Field(strict=True)]
 Range = Annotated[tuple[Finite, Finite], AfterValidator(_rising)]
+Amplitudes = Annotated[tuple[NotNegative, Finite], AfterValidator(_rising)]
+Lag = Annotated[float, Field(strict=True, ge=0, le=360, allow_inf_nan=False)]
 
 
 class _Table(BaseModel):
@@ -165,14 +171,35 @@ class Multiplier(_Table):
     rpm: Range
 
 
+class Region(_Table):
+    """Where 1X must stay: amplitude µm p-p, phase lag in degrees.
+
+    The lag goes up from the first value to the second, through 360 where the second is the smaller;
+    `[0, 360]` is any lag.
+    """
+
+    amplitude_um: Amplitudes
+    lag_deg: tuple[Lag, Lag]
+
+    @model_validator(mode="after")
+    def _lags_differ(self) -> Region:
+        if self.lag_deg[0] == self.lag_deg[1]:
+            raise ValueError("lag_deg must go from one lag to another; any lag is [0, 360]")
+        return self
+
+
 class Limit(_Table):
-    """One limit on one or more probes; `above` and `below` are µm (p-p, or gap for position)."""
+    """One limit on one or more probes; `above` and `below` are µm (p-p, or gap for position).
+
+    The measure `"1x_vector"` has a `region` in their place and is met outside it.
+    """
 
     probes: Annotated[tuple[str, ...], Field(min_length=1)]
-    measure: Measure
+    measure: LimitMeasure
     level: Level
     above: Finite | None = None
     below: Finite | None = None
+    region: Region | None = None
     delay_s: NotNegative = 0.0
     latching: Flag = False
     hysteresis_um: NotNegative = 0.0
@@ -181,8 +208,9 @@ class Limit(_Table):
 
     @model_validator(mode="after")
     def _bounds(self) -> Limit:
-        faults = []
-        if self.above is None and self.below is None:
+        faults = self._region_faults()
+        no_level = self.above is None and self.below is None
+        if self.measure != "1x_vector" and self.region is None and no_level:
             faults.append("a limit needs above or below (or both)")
         if self.above is not None and self.below is not None and self.below >= self.above:
             faults.append(f"below ({self.below:g}) must be less than above ({self.above:g})")
@@ -190,6 +218,40 @@ class Limit(_Table):
             faults.append(f"{self.votes} votes cannot come from {len(self.probes)} probe(s)")
         _refuse(faults)
         return self
+
+    def _region_faults(self) -> list[str]:
+        if self.measure != "1x_vector":
+            if self.region is None:
+                return []
+            return [
+                f'a region belongs to the measure "1x_vector"; "{self.measure}" has above or below'
+            ]
+        faults = []
+        if self.region is None:
+            faults.append(
+                "a 1x_vector limit needs a region, such as "
+                "region = { amplitude_um = [10, 60], lag_deg = [30, 90] }"
+            )
+        if self.above is not None or self.below is not None:
+            faults.append("a 1x_vector limit has a region and neither above nor below")
+        if self.multiplier is not None:
+            faults.append("a region of amplitude and phase takes no multiplier")
+        return faults
+
+
+class Relay(_Table):
+    """A relay that limits or circuit faults drive, as a meter across its contact would see it.
+
+    `probes`: those whose limits (or faults) drive it; all when not given. `contact` is its position
+    with the coil dead. `energised`: when the coil has current, while nothing acts or only while
+    something does.
+    """
+
+    name: Annotated[str, Field(min_length=1)]
+    driven_by: RelayDriver
+    probes: Annotated[tuple[str, ...], Field(min_length=1)] | None = None
+    contact: Contact = "normally_open"
+    energised: Energised = "acting"
 
 
 class Output(_Table):
@@ -228,6 +290,7 @@ class Setup(_Table):
     probe: tuple[Probe, ...] = ()
     plane: tuple[Plane, ...] = ()
     limit: tuple[Limit, ...] = ()
+    relay: tuple[Relay, ...] = ()
     output: tuple[Output, ...] = ()
     severity_zones: SeverityZones | None = None
 

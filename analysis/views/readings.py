@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from analysis.jobs import SILENT, Progress
+from analysis.jobs import SILENT, Part, Progress
 from analysis.model.capture import Capture
 from analysis.model.results import (
     Ellipse,
@@ -56,8 +56,9 @@ def read_span(
         progress: told on the way.
     """
     span = span.clipped_to(capture.span)
-    turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
-    return read_turns(capture, setup, span, turns, orders=orders, progress=progress)
+    turns = find_turns(capture, setup, span, speed_rpm=speed_rpm, progress=Part(progress, 0.0, 0.1))
+    rest = Part(progress, 0.1, 1.0)
+    return read_turns(capture, setup, span, turns, orders=orders, progress=rest)
 
 
 def read_turns(
@@ -78,7 +79,8 @@ def read_turns(
     measures = {
         p.name: _measures(table.probes[p.name], vectors[p.name], extremes[p.name]) for p in present
     }
-    limits = instant_limits(setup, measures, speed.mean_rpm)
+    known = table.kind == "events"
+    limits = instant_limits(setup, measures, speed.mean_rpm, phase_known=known)
     probes = {
         p.name: _probe(p, setup, table, vectors[p.name], extremes[p.name], limits) for p in present
     }
@@ -171,7 +173,7 @@ def _measures(
     return Measures(
         peak_to_peak=peak_to_peak.value if peak_to_peak else None,
         position=gap.value if gap else None,
-        first_order=vectors[1].amplitude.value if 1 in vectors else None,
+        first_order=vectors[1].vector if 1 in vectors else None,
         # One dropped sample voids its revolution, no more, as long as others are healthy.
         fault=extremes.fault_fraction > 0.0 and gap is None,
     )

@@ -20,14 +20,11 @@ def add_span_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--setup", metavar="SETUP.toml", type=Path, help="setup to use in place of the capture's"
     )
-    parser.add_argument(
-        "--from", dest="from_s", metavar="S", type=_seconds, help="start of the span, s"
-    )
-    parser.add_argument("--to", dest="to_s", metavar="S", type=_seconds, help="end of the span, s")
+    add_from_to_arguments(parser)
     parser.add_argument(
         "--speed",
         metavar="RPM",
-        type=_speed,
+        type=speed,
         help="speed in r/min, for a capture without a phase reference",
     )
     parser.add_argument(
@@ -37,6 +34,14 @@ def add_span_arguments(parser: argparse.ArgumentParser) -> None:
         default=(1, 2),
         help="orders that vectors and orbits are wanted of (default: 1,2)",
     )
+
+
+def add_from_to_arguments(parser: argparse.ArgumentParser) -> None:
+    """`--from` and `--to` alone."""
+    parser.add_argument(
+        "--from", dest="from_s", metavar="S", type=seconds, help="start of the span, s"
+    )
+    parser.add_argument("--to", dest="to_s", metavar="S", type=seconds, help="end of the span, s")
 
 
 def span_of(arguments: argparse.Namespace, capture: Capture) -> tuple[TimeSpan, list[str]]:
@@ -73,15 +78,17 @@ def check_span_usage(arguments: argparse.Namespace) -> None:
         arguments.parser.error(f"--from ({start:g}) must come before --to ({end:g})")
 
 
-def _seconds(word: str) -> float:
+def seconds(word: str) -> float:
+    """A time on the command line."""
     return _number(word, "a time in seconds, such as 12.5")
 
 
-def _speed(word: str) -> float:
-    speed = _number(word, "a speed in r/min, such as 2980")
-    if speed <= 0.0:
+def speed(word: str) -> float:
+    """A speed on the command line."""
+    rpm = _number(word, "a speed in r/min, such as 2980")
+    if rpm <= 0.0:
         raise argparse.ArgumentTypeError("a speed in r/min must be above zero")
-    return speed
+    return rpm
 
 
 def _number(word: str, what: str) -> float:
