@@ -70,6 +70,7 @@ class Recipe(Table):
     def _channel_problems(self) -> list[str]:
         problems = []
         rest_gaps = {probe.name: probe.rest_gap_um for probe in self.setup.probe}
+        in_planes = {name for plane in self.setup.plane for name in plane.probes}
         seen: set[str] = set()
         for channel in self.channel:
             name = channel.probe
@@ -77,6 +78,8 @@ class Recipe(Table):
                 problems.append(f'channel: no probe "{name}" in the setup')
             elif rest_gaps[name] is None and channel.rest_gap_um is None:
                 problems.append(f'channel "{name}": give rest_gap_um, here or in the setup')
+            if channel.true_angle_deg is not None and name not in in_planes:
+                problems.append(f'channel "{name}": true_angle_deg needs a probe of a plane')
             if name in seen:
                 problems.append(f'channel "{name}": appears twice')
             seen.add(name)
@@ -116,9 +119,9 @@ class Recipe(Table):
         lines += [line for target in self.target for line in target.vibration]
         turning = (
             self.reference is not None
-            or any(plane.unbalance or plane.eccentricity_ratio for plane in self.plane)
+            or any(p.unbalance or p.response or p.eccentricity_ratio for p in self.plane)
             or any(line.order is not None or line.over_speed is not None for line in lines)
-            or any(channel.runout for channel in self.channel)
+            or any(channel.runout or channel.scratch for channel in self.channel)
         )
         return ["speed: a table [speed] is missing, and parts of the recipe need it"] * turning
 

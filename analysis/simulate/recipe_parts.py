@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, model_validator
 
-from analysis.model.setup import Range
+from analysis.model.setup import Range, Rotation
 
 _MAX_RATE_HZ = 1e6
 
@@ -54,10 +54,14 @@ class Table(BaseModel):
 
 
 class Speed(Table):
-    """Speed against time, `[[s, r/min], …]`, and the shaft angle at time 0."""
+    """Speed against time, `[[s, r/min], …]`, and the shaft angle at time 0.
+
+    `rotation` is how the shaft turns in truth, where the setup says something else.
+    """
 
     points: Points
     start_angle_deg: Finite = 180.0
+    rotation: Rotation | None = None
 
     @model_validator(mode="after")
     def _speeds_are_possible(self) -> Speed:
@@ -133,12 +137,56 @@ class Unbalance(Table):
     axis_deg: Finite = 0.0
 
 
+class Response(Table):
+    """Circles of an order against speed, as a rotor model or a measurement gives them.
+
+    Each row is `[r/min, forward x, forward y, backward x, backward y]`: where the two circles point
+    to at θ = 0, µm zero to peak. Smooth between the rows, constant outside them.
+    """
+
+    order: Order = 1.0
+    table: Annotated[
+        tuple[tuple[Finite, Finite, Finite, Finite, Finite], ...],
+        Field(min_length=1, max_length=4096),
+    ]
+
+    @model_validator(mode="after")
+    def _speeds_rise(self) -> Response:
+        _rising(tuple((row[0], 0.0) for row in self.table))
+        return self
+
+
+class Preload(Table):
+    """A load towards `at_deg` that flattens the orbit and bends it round the bearing's wall.
+
+    The motion `u` along the load shrinks to `(1 - flatten) u - bend_per_mm v²`, with `v` the motion
+    across it (the last term in mm). A picture of the shape, no dynamics.
+    """
+
+    at_deg: Finite
+    flatten: Annotated[float, Field(strict=True, ge=0, lt=1)] = 0.0
+    bend_per_mm: Annotated[float, Field(strict=True, ge=0, le=1000)] = 0.0
+
+
+class Stop(Table):
+    """A hard wall on one side of the mean position, `distance_um` from it towards `at_deg`.
+
+    What would go beyond the wall comes back by the share `rebound` of it, and slides along the wall
+    against the surface speed by the share `drag`. A picture of a rub, no dynamics.
+    """
+
+    at_deg: Finite
+    distance_um: NotNegative
+    rebound: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.0
+    drag: Annotated[float, Field(strict=True, ge=0, le=1)] = 0.0
+
+
 class PlaneMotion(Table):
     """What the shaft does in a plane of the setup.
 
     `eccentricity_ratio` against speed puts the journal on the short-bearing locus in the clearance
     circle (needs the plane's `clearance_um`); `moved_x_um`, `moved_y_um` move it besides, against
-    time.
+    time. `preload` and then `stop` shape what all lines together make.
     """
 
     name: Name
@@ -147,6 +195,9 @@ class PlaneMotion(Table):
     moved_y_um: Points | None = None
     unbalance: Annotated[tuple[Unbalance, ...], Field(max_length=16)] = ()
     component: Annotated[tuple[Component, ...], Field(max_length=64)] = ()
+    response: Annotated[tuple[Response, ...], Field(max_length=16)] = ()
+    preload: Preload | None = None
+    stop: Stop | None = None
 
     @model_validator(mode="after")
     def _ratio_is_inside(self) -> PlaneMotion:
@@ -174,11 +225,24 @@ class Runout(Table):
     lag_deg: Finite = 0.0
 
 
+class Scratch(Table):
+    """A dent that the probe passes once a turn: the gap grows by `depth_um` at its middle.
+
+    `lag_deg` is the shaft angle at which its middle is under the probe, `width_deg` from edge to
+    edge, with a raised cosine between.
+    """
+
+    lag_deg: Finite
+    depth_um: NotNegative
+    width_deg: Annotated[float, Field(strict=True, gt=0, le=360)] = 10.0
+
+
 class ChannelRecipe(Table):
     """How the channel of a probe is recorded.
 
-    `curve` (`[[gap µm, volts], …]`) is what the probe does in truth, where that differs from what
-    the setup says of it. `volts_limits` are where its driver can go no further.
+    What is true of the probe where the setup says something else: `curve` (`[[gap µm, volts], …]`)
+    is what it does, `true_angle_deg` where it looks at the shaft from (swapped cables put the angle
+    of the other probe there). `volts_limits` are where its driver can go no further.
     """
 
     probe: Name
@@ -190,6 +254,8 @@ class ChannelRecipe(Table):
     noise_um_rms: NotNegative = 0.0
     noise_mv_rms: NotNegative = 0.0
     runout: Annotated[tuple[Runout, ...], Field(max_length=64)] = ()
+    scratch: Annotated[tuple[Scratch, ...], Field(max_length=64)] = ()
+    true_angle_deg: Finite | None = None
     curve: Annotated[Points, Field(min_length=3)] | None = None
     volts_limits: Range | None = None
     dropped_s: Spans = ()

@@ -11,6 +11,7 @@ from analysis.model.setup import Probe
 
 from .recipe import Recipe
 from .recipe_parts import ChannelRecipe
+from .scratch import scratch_um, scratch_vector
 from .shaft import ShaftInPlane, turn_sign
 from .speed import ShaftSpeed, cycle_of
 from .target import StraightMotion
@@ -29,14 +30,16 @@ class Scene:
     def __init__(self, recipe: Recipe) -> None:
         self.recipe = recipe
         self.speed = ShaftSpeed(recipe.speed) if recipe.speed else None
-        self.sign = turn_sign(recipe.setup.machine.rotation)
+        true_rotation = recipe.speed.rotation if recipe.speed else None
+        self.rotation = true_rotation or recipe.setup.machine.rotation
+        self.sign = turn_sign(self.rotation)
         self._channels = {channel.probe: channel for channel in recipe.channel}
         planes = {plane.name: plane for plane in recipe.setup.plane}
         self.shafts: dict[str, ShaftInPlane] = {}
         self._shaft_of: dict[str, ShaftInPlane] = {}
         for motion in recipe.plane:
             plane = planes[motion.name]
-            shaft = ShaftInPlane(motion, plane, recipe.setup.machine.rotation, self.speed)
+            shaft = ShaftInPlane(motion, plane, self.rotation, self.speed)
             self.shafts[motion.name] = shaft
             self._shaft_of.update(dict.fromkeys(plane.probes, shaft))
         self._target_of: dict[str, StraightMotion] = {}
@@ -67,12 +70,21 @@ class Scene:
             assert self.speed is not None  # the recipe's own check saw to it
             cycle = cycle_of(self.speed.turns(time_s), runout.order)
             gap -= (runout.um_pp / 2.0) * np.cos(cycle - math.radians(runout.lag_deg))
+        for scratch in self._channels[probe].scratch:
+            assert self.speed is not None
+            gap += scratch_um(scratch, self.speed.turns(time_s))
         return gap
 
     def vector(self, probe: str, order: float, time_s: Floats) -> Complexes:
-        """The probe's vector `A exp(-jφ)` of an order, µm p-p, runout included."""
+        """The probe's vector `A exp(-jφ)` of an order, µm p-p, runout and scratches included.
+
+        Raises:
+            ValueError: under a preload or a stop, which leave no closed form.
+        """
         total: Complexes = np.zeros(time_s.shape, dtype=np.complex128)
         if probe in self._shaft_of:
+            if not self._shaft_of[probe].is_free:
+                raise ValueError("a preload or a stop has no vectors in closed form")
             # s = Re[conj(p) d] with p the direction to the probe; the part with exp(+jnθ) is twice
             # what a p-p vector halves again.
             direction = self._direction(probe)
@@ -86,6 +98,8 @@ class Scene:
         for runout in self._channels[probe].runout:
             if runout.order == order:
                 total += runout.um_pp * np.exp(-1j * math.radians(runout.lag_deg))
+        for scratch in self._channels[probe].scratch:
+            total += scratch_vector(scratch, order)
         return total
 
     def setup_probe(self, probe: str) -> Probe:
@@ -99,6 +113,9 @@ class Scene:
         return gap
 
     def _direction(self, probe: str) -> complex:
+        own = self._channels[probe].true_angle_deg if probe in self._channels else None
+        if own is not None:
+            return complex(math.sin(math.radians(own)), math.cos(math.radians(own)))
         x, y = self.setup_probe(probe).direction
         return complex(x, y)
 

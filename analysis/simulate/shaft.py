@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from analysis.model.setup import Plane, Rest, Rotation
 
+from .constraint import constrained
 from .curve import Curve
-from .recipe_parts import Component, Growth, Line, PlaneMotion, Unbalance
+from .recipe_parts import Component, Growth, Line, PlaneMotion, Response, Unbalance
 from .speed import ShaftSpeed, cycle_of
 
 Floats = NDArray[np.float64]
@@ -87,7 +88,7 @@ class ShaftInPlane:
     Args:
         motion: what the recipe asks for.
         plane: the plane in the setup.
-        rotation: of the machine, seen from the driver end.
+        rotation: how the shaft turns in truth, seen from the driver end.
         speed: the shaft's speed, when the recipe has one.
     """
 
@@ -100,6 +101,8 @@ class ShaftInPlane:
         self._radius = (plane.clearance_um or 0.0) / 2.0
         self._unbalance = motion.unbalance
         self._components = [(part, LineCourse(part)) for part in motion.component]
+        self._responses = [(part, _ResponseCurves(part)) for part in motion.response]
+        self._preload, self._stop = motion.preload, motion.stop
         ratio = motion.eccentricity_ratio
         self._ratio = Curve(ratio) if ratio else None
         self._moved_x = Curve(motion.moved_x_um) if motion.moved_x_um else None
@@ -125,24 +128,37 @@ class ShaftInPlane:
             position += 1j * self._moved_y(time_s)
         return position
 
+    @property
+    def is_free(self) -> bool:
+        """Whether the motion is the plain sum of its lines: neither preload nor stop."""
+        return self._preload is None and self._stop is None
+
     def circles(self, time_s: Floats, order: float | None = None) -> list[Circles]:
-        """The forward and backward circles of all lines, or of those of one order."""
+        """The forward and backward circles of all lines, or of those of one order.
+
+        Of the free motion: a preload or a stop changes them.
+        """
         out: list[Circles] = []
         for part, course in self._components:
             if order is None or part.order == order:
                 out.append(self._component(part, course, time_s))
         if self._speed is not None and order in (None, 1.0):
             out += [self._response(part, time_s) for part in self._unbalance]
+        if self._speed is not None:
+            for response, curves in self._responses:
+                if order is None or response.order == order:
+                    cycle = cycle_of(self._speed.turns(time_s), response.order)
+                    out.append(Circles(cycle, *curves(self._speed.rpm(time_s))))
         return out
 
     def vibration(self, time_s: Floats) -> Complexes:
-        """Motion about the mean position, µm."""
+        """Motion about the mean position, µm; about that of the free motion under a constraint."""
         total: Complexes = np.zeros(time_s.shape, dtype=np.complex128)
         for circles in self.circles(time_s):
             turning = np.exp(1j * self._sign * circles.cycle)
             total += circles.forward * turning
             total += circles.backward * turning.conj()
-        return total
+        return constrained(total, self._preload, self._stop, self._sign)
 
     def _component(self, part: Component, course: LineCourse, time_s: Floats) -> Circles:
         factor = course.factor(time_s, self._speed) / 2.0
@@ -168,6 +184,19 @@ class ShaftInPlane:
             forward, backward = forward.conj(), backward.conj()
         axis = np.exp(1j * math.radians(part.axis_deg))
         return Circles(cycle_of(self._speed.turns(time_s), 1.0), axis * forward, axis * backward)
+
+
+class _ResponseCurves:
+    """Forward and backward circles, complex µm zero to peak, against speed."""
+
+    def __init__(self, response: Response) -> None:
+        self._curves = [
+            Curve([(row[0], row[place]) for row in response.table]) for place in (1, 2, 3, 4)
+        ]
+
+    def __call__(self, rpm: Floats) -> tuple[Complexes, Complexes]:
+        forward_x, forward_y, backward_x, backward_y = (curve(rpm) for curve in self._curves)
+        return forward_x + 1j * forward_y, backward_x + 1j * backward_y
 
 
 class Circles:

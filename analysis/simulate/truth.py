@@ -70,11 +70,17 @@ class Truth:
         """Vector `A exp(-jφ)` of an order as the probe sees it (with runout), µm p-p.
 
         The amplitudes are those of the instant; at constant speed they are the vector of a turn.
+        A `ValueError` under a preload or a stop, which leave no closed form.
         """
         return complex(self._scene.vector(probe, order, np.array([time_s]))[0])
 
     def ellipse(self, plane: str, order: float, time_s: float) -> TrueEllipse:
-        """The shaft's own orbit of an order (without runout)."""
+        """The shaft's own orbit of an order (without runout), free of preload and stop.
+
+        Precession is told by how the shaft turns in truth.
+        """
+        if not self._scene.shafts[plane].is_free:
+            raise ValueError("a preload or a stop has no ellipse in closed form")
         forward, backward = 0j, 0j
         for circles in self._scene.shafts[plane].circles(np.array([time_s]), order):
             forward += complex(circles.forward[0])
