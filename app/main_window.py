@@ -16,12 +16,13 @@ from PySide6.QtWidgets import (
     QLabel,
     QMainWindow,
     QMenu,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from app.pages.frame import PageFrame
+from app.pages.page_set import PageSet
+from app.pages.page_stack import PageStack
 from app.pages.registry import PAGES
 from app.plots import style
 from app.plots.canvas import Canvas
@@ -52,6 +53,7 @@ class MainWindow(QMainWindow):
         self.session = session
         self._filled = False
         self._dressing = _soon(self, self._dress_widgets)
+        self._returning = _soon(self, self._take_back)
         self._settling = _soon(self, self._settle)
         self._painting = _soon(self, lambda: self.centralWidget().setUpdatesEnabled(True))
         self.setWindowTitle("Runtrue")
@@ -62,9 +64,9 @@ class MainWindow(QMainWindow):
         self.header = Header(session, [(p.key, p.title, p.question) for p in PAGES])
         self.banner = Banner(session.notices)
         self.start = StartPanel(session)
-        self.pages = {entry.key: entry.make(session) for entry in PAGES}
         self.jobs = JobStrip(session.runner)
-        self.stack = QStackedWidget()
+        self.stack = PageStack()
+        self.pages = PageSet(session, PAGES, self)
         self.frame = PageFrame(session, self.stack)
         self.probes, self.timeline = self.frame.probes, self.frame.timeline
         self._page = PAGES[0].key
@@ -76,8 +78,9 @@ class MainWindow(QMainWindow):
 
     def _lay_out(self) -> None:
         self.stack.addWidget(self.start)
-        for page in self.pages.values():
-            self.stack.addWidget(page)
+        self.pages.made.connect(self._add_page)
+        # The first one at once, the others in their time.
+        self.pages.make(self._page)
         footer = QHBoxLayout()
         caution = QLabel(CAUTION)
         caution.setProperty("role", "footer")
@@ -105,8 +108,10 @@ class MainWindow(QMainWindow):
         self.start.setup_wanted.connect(self.ask_setup)
         self.start.describe_wanted.connect(self.describe)
         self.start.recent_wanted.connect(session.open)
+        self.start.lab_wanted.connect(lambda: self.show_page("lab"))
         self.banner.acted.connect(self._act)
         session.opener.layout_wanted.connect(lambda wanted: self._describe_columns(wanted.path))
+        session.opener.table_opened.connect(lambda _table: self.show_page("run"))
         session.theme.changed.connect(self._change_theme)
         session.capture.setup_changed.connect(self._refresh)
         session.capture.setup_changed.connect(self._paint_later)
@@ -201,6 +206,36 @@ class MainWindow(QMainWindow):
 
         save_setup(self, self.session)
 
+    def _add_page(self, key: str, page: QWidget) -> None:
+        self.stack.addWidget(page)
+        if key == "alarms":
+            page.record_wanted.connect(self._write_record)
+        elif key == "check":
+            page.record_wanted.connect(self._record_check)
+            page.record_open_wanted.connect(self._open_check)
+            page.write_wanted.connect(self._write_curve)
+
+    def _record_check(self) -> None:
+        from app.reports.probe_check_record import ask_check_record
+
+        ask_check_record(self, self.session)
+
+    def _open_check(self) -> None:
+        from app.reports.probe_check_record import ask_open_check
+
+        ask_open_check(self, self.session)
+
+    def _write_curve(self) -> None:
+        from app.dialogs.write_curve import ask_to_write_curve
+
+        ask_to_write_curve(self, self.session)
+
+    def _write_record(self) -> None:
+        from app.reports.proof_record import ask_record
+
+        proof = self.pages["alarms"].lists.proof
+        ask_record(self, self.session, proof.steps(), proof.results())
+
     def _ask(self, title: str, name_filter: str) -> None:
         path, _ = QFileDialog.getOpenFileName(
             self, title, self.session.settings.folder, name_filter
@@ -220,8 +255,14 @@ class MainWindow(QMainWindow):
 
     def _refresh(self) -> None:
         state = self.session.capture
-        ready = state.setup is not None
-        self.stack.setCurrentWidget(self.pages[self._page] if ready else self.start)
+        if state.phase == "opening" and self.pages.entry(self._page).own:
+            # A capture is not seen there: go where it is.
+            self.show_page(PAGES[0].key)
+            return
+        ready = state.setup is not None or self.pages.entry(self._page).alone
+        if self.frame.set_bare(self.pages.entry(self._page).own):
+            self._paint_later()
+        self.stack.show_widget(self.pages[self._page] if ready else self.start)
         name = state.capture.name if state.capture else ""
         self.setWindowTitle(f"{name} – Runtrue" if name else "Runtrue")
 
@@ -233,11 +274,21 @@ class MainWindow(QMainWindow):
     def _change_theme(self) -> None:
         """Pictures now, widgets next, then all painted at once: no turn takes long by itself."""
         self._hold_painting()
+        self._returning.stop()
         self._dressing.start()
 
     def _dress_widgets(self) -> None:
+        if self.stack.put_one_aside():
+            self._dressing.start()
+            return
         self._dress()
         self._settling.start()
+        self._returning.start()
+
+    def _take_back(self) -> None:
+        """The pages that nobody sees, when what is seen is painted."""
+        if not self.is_painted() or self.stack.take_one_back():
+            self._returning.start()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lay out now, redraw the pictures next, then paint once."""
@@ -290,6 +341,9 @@ class MainWindow(QMainWindow):
         """Stop all work, wait for it, then go."""
         self.session.settings.set_geometry(self.saveGeometry())
         self.hide()
+        self.pages.stop()
+        while self.stack.take_one_back():
+            pass
         QGuiApplication.styleHints().colorSchemeChanged.disconnect(self._system_changed)
         self.session.close()
         super().closeEvent(event)
@@ -332,6 +386,7 @@ def open_window(capture_path: Path | None = None, setup_path: Path | None = None
         window.resize(min(1600, available.width()), min(1000, available.height()))
     window.show()
     garbage = GarbageKeeper()
+    window.pages.prepare()
     session.runner.run("libraries", load_libraries, Callbacks(error=lambda _failure: None))
     if capture_path is not None:
         # After the first paint: the window stands before the file is looked at.

@@ -106,7 +106,8 @@ def _merge_table(table: Any, model: BaseModel, *, fresh: bool) -> None:
     full, wanted = model.model_dump(mode="json"), _wanted(model, fresh=fresh)
     for key in [key for key in table if full.get(key) is None]:
         del table[key]
-    for key, value in full.items():
+    for key, whole in full.items():
+        value = _bare(whole)
         if key in table:
             if _plain(table[key]) != value:
                 table[key] = _value(value)
@@ -191,7 +192,21 @@ def _value(value: Any) -> Any:
     """A value as TOML: small tables stay on one line."""
     if isinstance(value, Mapping):
         inline: InlineTable = tomlkit.inline_table()
-        for key, item in value.items():
+        for key, item in _bare(value).items():
             inline[key] = _value(item)
         return inline
-    return tomlkit.item(value)
+    if isinstance(value, list) and any(isinstance(item, Mapping) for item in value):
+        array = tomlkit.array()
+        for item in value:
+            array.append(_value(item))
+        return array.multiline(len(value) > 1)
+    return tomlkit.item(_bare(value))
+
+
+def _bare(value: Any) -> Any:
+    """Without what is not given: TOML has no word for it."""
+    if isinstance(value, Mapping):
+        return {key: _bare(item) for key, item in value.items() if item is not None}
+    if isinstance(value, list):
+        return [_bare(item) for item in value]
+    return value

@@ -76,6 +76,15 @@ class KnownPoint(_Table):
     volts: Finite
 
 
+class SlowRollVector(_Table):
+    """Runout of one order as a probe shows it at slow roll; lag as in the contract, degrees."""
+
+    order: Annotated[int, Field(ge=1, le=100)] = 1
+    um_pp: NotNegative
+    lag_deg: Finite
+    rpm: Positive | None = None
+
+
 class Probe(_Table):
     """One proximity probe. `angle_deg` is from 12 o'clock, clockwise seen from the driver end."""
 
@@ -93,6 +102,7 @@ class Probe(_Table):
     linear_range_um: Range | None = None
     rest_gap_um: Finite | None = None
     fault_v: Range | None = None
+    slow_roll: tuple[SlowRollVector, ...] = ()
 
     @model_validator(mode="before")
     @classmethod

@@ -16,7 +16,6 @@ from analysis.rotor.revolutions import revolution_table
 from .lab_recipe import recipe_of
 from .lab_state import LabState
 from .recipe import Recipe
-from .synthesis import simulate
 from .task_parts import Answer, Verdict, number_of
 
 DURATION_S = 16.0
@@ -56,6 +55,9 @@ def _recipe(state: LabState, height: float, from_s: float, length_s: float, titl
 
 @lru_cache(maxsize=4)
 def _series(recipe: Recipe) -> MonitorSeries:
+    # Here and not above: it loads libraries that nobody needs before the first answer.
+    from .synthesis import simulate
+
     capture = simulate(recipe)
     table = revolution_table(capture, recipe.setup, capture.span)
     return monitor_series(capture, recipe.setup, table)

@@ -35,6 +35,7 @@ from analysis.rotor.thrust import AGREEMENT_UM, thrust_at, thrust_pair, thrust_p
 from analysis.rotor.turns import BLOCK_S, find_turns, turns_around
 
 from .position_findings import findings_of
+from .position_headline import headline_of
 from .position_probe import ProbeCapture, moment_rows_of, probe_capture, probe_position
 
 
@@ -76,7 +77,8 @@ class PositionResult:
     """The answer. `moment_span` holds the revolutions that readings at the moment are taken over.
 
     `train` names planes and thrust pairs in the setup's order. `findings` are what a reader should
-    know, worst first; they speak of the whole capture where it is known (`whole`).
+    know, worst first; they speak of the whole capture where it is known (`whole`). `headline` tells
+    the worst of it in one sentence, or that all is in order.
     """
 
     request: PositionRequest
@@ -87,6 +89,7 @@ class PositionResult:
     thrust: tuple[ThrustPair, ...]
     train: tuple[Station, ...]
     findings: tuple[Finding, ...]
+    headline: Finding | None = None
     notices: tuple[str, ...] = field(default=())
 
 
@@ -164,6 +167,7 @@ def answer_position(
     pairs = whole.thrust if whole else _pairs(setup, table)
     thrust = tuple(thrust_at(pair, table, rows, request.agreement_um) for pair in pairs)
     filled = rows.stop > rows.start
+    findings = findings_of(probes, planes, thrust, request.unit)
     return PositionResult(
         request=request,
         moment_span=(
@@ -176,7 +180,8 @@ def answer_position(
         planes=planes,
         thrust=thrust,
         train=_train(planes, thrust),
-        findings=findings_of(probes, planes, thrust, request.unit),
+        findings=findings,
+        headline=headline_of(probes, findings, request.unit),
         notices=table.notices,
     )
 

@@ -186,6 +186,7 @@ def _outside(name: str, use: RangeUse, place: str, unit: LengthUnit) -> Finding:
         "turns": use.turns,
         "outside_s": use.outside_s,
         "stretches": times,
+        "worst_s": max(use.stretches, key=lambda stretch: stretch.beyond_um).worst_s,
     }
     if use.outside_fraction is not None:
         sentence += f"; {100.0 * use.outside_fraction:.1f} % of all samples lie outside"

@@ -110,7 +110,8 @@ def _in_order(probes: Mapping[str, ProbePosition], unit: LengthUnit) -> Finding 
     use, margin = known[name]
     share = use.near_share if use.nearer_end == "near" else use.far_share
     numbers = {"margin_um": margin} | ({} if share is None else {"share": share})
-    who = "The probe stays" if len(known) == 1 else f"All {len(known)} probes stay"
+    many = "Both" if len(known) == 2 else f"All {len(known)}"
+    who = "The probe stays" if len(known) == 1 else f"{many} probes stay"
     their = "its linear range" if len(known) == 1 else "their linear ranges"
     percent = "" if share is None else f" ({100.0 * share:.0f} % of its range)"
     sentence = (

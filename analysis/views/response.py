@@ -25,7 +25,6 @@ from analysis.rotor.response.responses import SMOOTHING_TURNS, points_of, respon
 from analysis.rotor.response.slow_roll import Refused, at_speed, propose, typed
 from analysis.rotor.vectors import vector_from
 
-
 Partial = Callable[[ResponseResult], None]
 
 

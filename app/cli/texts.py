@@ -5,6 +5,9 @@ from __future__ import annotations
 COMMANDS = {
     "measure": "Readings over a span of a capture: gap, p-p, 1X and 2X, orbit, position, margins.",
     "revolutions": "The table of every revolution: speed, gap, p-p, 1X and 2X of each probe.",
+    "replay": "Every change of every limit's state: set, held by its latch, cleared, reset.",
+    "response": "Slow roll, critical speeds, amplification factors and margins of a run.",
+    "calibrate": "A probe's calibration table: increments, straightness, usable range, verdict.",
     "convert": "Rewrite a capture in another format: HDF5 (.h5, .hdf5) or CSV (.csv).",
     "simulate": "Make a synthetic capture from a recipe.",
 }
@@ -13,6 +16,9 @@ COMMANDS = {
 USAGES = {
     "measure": "runtrue measure CAPTURE [--setup SETUP.toml] [--from S] [--to S] [options]",
     "revolutions": "runtrue revolutions CAPTURE --out T.csv [--setup SETUP.toml] [options]",
+    "replay": "runtrue replay CAPTURE [--setup SETUP.toml] [--reset S] [--speed RPM] [options]",
+    "response": "runtrue response CAPTURE-OR-TABLE [--slow-roll RPM] [--setup F] [options]",
+    "calibrate": "runtrue calibrate TABLE.csv [--json] [--as-found TABLE.csv] [options]",
     "convert": "runtrue convert IN OUT [options]",
     "simulate": "runtrue simulate RECIPE.toml --out FILE",
 }
@@ -32,6 +38,9 @@ MAIN_EPILOG = """\
 commands (each has its own --help):
   measure CAPTURE              readings over a span, as text or as JSON
   revolutions CAPTURE --out F  the table of every revolution, CSV or HDF5
+  replay CAPTURE               every change of every limit's state
+  response CAPTURE-OR-TABLE    critical speeds of a run, of a capture or a table of 1X
+  calibrate TABLE.csv          what a probe's calibration table tells, and whether it passes
   convert IN OUT               between HDF5 and CSV
   simulate RECIPE --out FILE   a synthetic capture from a recipe
 
@@ -40,6 +49,9 @@ examples:
   runtrue measure sample_data/run_up.h5 --from 70 --to 80
   runtrue measure sample_data/few_turns.csv --json
   runtrue revolutions sample_data/run_up.h5 --out run_up.csv
+  runtrue replay sample_data/run_up.h5 --reset 80
+  runtrue response sample_data/run_up.h5 --slow-roll 600
+  runtrue calibrate de_x.csv
   runtrue convert sample_data/few_turns.csv few_turns.h5
   runtrue simulate sample_data/recipes/whirl.toml --out whirl.h5
 

@@ -23,6 +23,7 @@ class PageFrame(QWidget):
     def __init__(self, session: Session, page: QWidget, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._bare = False
         self.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.probes = ProbeColumn(session)
         self.timeline = TimelinePanel(session)
@@ -39,9 +40,21 @@ class PageFrame(QWidget):
         session.capture.setup_changed.connect(self._refresh)
         self._refresh()
 
+    def set_bare(self, bare: bool) -> bool:
+        """Leave out cards and timeline, around a page that shows nothing of the capture.
+
+        True when that moves anything.
+        """
+        changed = bare != self._bare
+        self._bare = bare
+        if changed:
+            self._refresh()
+        return changed and self._session.capture.capture is not None
+
     def _refresh(self) -> None:
-        self.probes.setVisible(bool(self.probes.cards))
-        self.timeline.setVisible(self._session.capture.capture is not None)
+        there = self._session.capture.capture is not None and not self._bare
+        self.probes.setVisible(bool(self.probes.cards) and not self._bare)
+        self.timeline.setVisible(there)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """The cards and the timeline give way in a small window."""

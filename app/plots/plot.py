@@ -8,9 +8,9 @@ from PySide6.QtWidgets import QLabel, QStackedLayout, QWidget
 
 from analysis.model.units import LengthUnit
 
-from .canvas import Canvas
 from .layers import Label, Rule, Shape, crisp
 from .palette import Palette, Theme, palette
+from .spare import take_canvas
 from .style import colour, font, rule, text_size
 
 _KEYBOARD_REASONS = (
@@ -43,7 +43,7 @@ class Plot(QWidget):
         self._focus_seen = False
         self._grid_key: object = None
         self._grid_rules: tuple[Rule, ...] = ()
-        self.canvas = Canvas()
+        self.canvas = take_canvas()
         self._empty = QLabel(self.EMPTY)
         self._empty.setProperty("role", "empty")
         self._empty.setFont(font("body"))

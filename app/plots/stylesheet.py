@@ -34,6 +34,9 @@ QLabel:disabled, QCheckBox:disabled, QRadioButton:disabled { color: $faint; }
 QFrame[role="card"] { background: $card; border: 1px solid $hairline; border-radius: 5px; }
 QFrame[role="card"][chosen="true"] { border-color: $accent; }
 QFrame[role="card"]:focus { border-color: $focus; }
+QFrame[role="finding"] { border: 1px solid transparent; border-radius: 4px; }
+QFrame[role="finding"]:hover { background: $selection; }
+QFrame[role="finding"]:focus { border-color: $focus; }
 QFrame[role="banner"] { background: $selection; border: 1px solid $hairline; border-radius: 5px; }
 
 QPushButton, QToolButton {
@@ -69,6 +72,14 @@ QPushButton[role="quiet"]:checked, QToolButton[role="quiet"]:checked {
 }
 QPushButton[role="quiet"]:focus, QToolButton[role="quiet"]:focus { border-color: $focus; }
 QToolButton::menu-indicator { image: none; }
+QPushButton[role="leaf"] {
+    color: $muted; background: transparent; border: none; border-bottom: 2px solid transparent;
+    border-radius: 0; padding: 2px 5px 1px 5px; min-height: 16px; font-size: ${small}px;
+}
+QPushButton[role="leaf"]:hover { color: $ink; }
+QPushButton[role="leaf"]:checked { color: $ink; border-bottom-color: $accent; }
+QPushButton[role="leaf"]:focus { color: $accent_ink; border-bottom-color: $focus; }
+QToolButton[role="chooser"] { font-weight: 600; padding: 3px 10px; }
 
 QLineEdit, QPlainTextEdit, QTextEdit, QTextBrowser, QSpinBox, QDoubleSpinBox, QComboBox {
     color: $ink; background: $field; border: 1px solid $border; border-radius: 4px;
@@ -83,6 +94,9 @@ QLineEdit:disabled, QSpinBox:disabled, QDoubleSpinBox:disabled, QComboBox:disabl
 QLineEdit[invalid="true"], QSpinBox[invalid="true"], QDoubleSpinBox[invalid="true"] {
     border: 1px solid $trip;
 }
+QSpinBox[tried="true"], QDoubleSpinBox[tried="true"] { border: 1px solid $accent; }
+QDoubleSpinBox[tried="true"]:focus { border: 1px solid $focus; }
+QCheckBox[tried="true"] { color: $accent_ink; }
 QComboBox::drop-down { border: none; width: 20px; }
 QComboBox::down-arrow { image: url("$arrow_down"); width: 9px; height: 9px; }
 QComboBox QAbstractItemView {
@@ -96,6 +110,14 @@ QSpinBox::down-arrow, QDoubleSpinBox::down-arrow {
     image: url("$arrow_down"); width: 8px; height: 8px;
 }
 QCheckBox:focus, QRadioButton:focus { color: $accent_ink; }
+QCheckBox::indicator {
+    width: 13px; height: 13px; background: $field; border: 1px solid $border; border-radius: 3px;
+}
+QCheckBox::indicator:hover, QCheckBox::indicator:focus { border-color: $focus; }
+QCheckBox::indicator:checked {
+    background: $accent; border-color: $accent; image: url("$check");
+}
+QCheckBox::indicator:disabled { border-color: $hairline; background: $paper; }
 
 QMenuBar { background: $paper; color: $ink; }
 QMenuBar::item { padding: 4px 10px; background: transparent; border-radius: 3px; }
@@ -115,6 +137,10 @@ QTableView, QTreeView, QListView {
     selection-background-color: $selection; selection-color: $ink;
 }
 QTableView::item { padding: 2px 6px; }
+QTableView[role="sheet"]::item { padding: 1px 3px; }
+QTableView[role="sheet"] QLineEdit {
+    padding: 0 3px; min-height: 0; border-radius: 0; border: 1px solid $focus;
+}
 QTableView:focus, QTreeView:focus, QListView:focus { border: 1px solid $focus; }
 QHeaderView { background: transparent; }
 QHeaderView::section {
@@ -151,17 +177,15 @@ QGroupBox::title { subcontrol-origin: margin; left: 10px; padding: 0 4px; color:
 
 def stylesheet(theme: Theme) -> str:
     """The style sheet of a theme."""
-    arrows = _arrow_paths(theme)
+    up, down, check = (_icon_path(name, theme) for name in ("arrow-up", "arrow-down", "check"))
     return _SHEET.substitute(
         vars(palette(theme)),
         small=pixel_size("small"),
-        arrow_up=arrows[0],
-        arrow_down=arrows[1],
+        arrow_up=up,
+        arrow_down=down,
+        check=check,
     )
 
 
-def _arrow_paths(theme: Theme) -> tuple[str, str]:
-    icons = files("resources") / "icons"
-    return tuple(
-        Path(str(icons / f"arrow-{way}-{theme.value}.svg")).as_posix() for way in ("up", "down")
-    )
+def _icon_path(name: str, theme: Theme) -> str:
+    return Path(str(files("resources") / "icons" / f"{name}-{theme.value}.svg")).as_posix()

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal
 from analysis.jobs import Progress
 from analysis.model.capture import Capture
 from analysis.model.errors import InputError, SetupError
+from analysis.model.response_results import ResponseTable
 from analysis.model.setup import Setup
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
@@ -56,12 +57,19 @@ class LayoutWanted:
     error: InputError
 
 
-def open_or_ask(path: Path, setup_path: Path | None, progress: Progress) -> Opened | LayoutWanted:
-    """Open a capture; a table that does not follow the contract asks for its layout.
+def open_or_ask(
+    path: Path, setup_path: Path | None, progress: Progress
+) -> Opened | LayoutWanted | ResponseTable:
+    """Open a capture, or a table of vectors; one of another layout asks for what its columns are.
 
     Raises:
         InputError: when the file cannot be read, nor looked at as a table.
     """
+    if path.suffix.lower() in TABLE_SUFFIXES:
+        from analysis.files.response_table import looks_like_response_table, read_response_table
+
+        if looks_like_response_table(path):
+            return read_response_table(path)
     try:
         return open_all(path, setup_path, None, progress)
     except InputError as error:
@@ -103,10 +111,12 @@ def with_setup(capture: Capture, setup_path: Path | None) -> Opened:
 class Opener(QObject):
     """Opens captures and setups; what comes of it goes to the capture state and the notices.
 
-    `layout_wanted(LayoutWanted)` asks the window to let the reader say what a table's columns are.
+    `layout_wanted(LayoutWanted)` asks the window to let the reader say what a table's columns are;
+    `table_opened(ResponseTable)`: it was no capture but a table of vectors against speed.
     """
 
     layout_wanted = Signal(object)
+    table_opened = Signal(object)
 
     def __init__(
         self, state: CaptureState, runner: JobRunner, notices: NoticeState, settings: Settings
@@ -125,16 +135,20 @@ class Opener(QObject):
         self._notices.dismiss("open")
         self._state.start(path.name)
 
-        def work(progress: JobProgress) -> Opened | LayoutWanted:
+        def work(progress: JobProgress) -> Opened | LayoutWanted | ResponseTable:
             if layout is None:
                 return open_or_ask(path, setup_path, progress)
             return open_all(path, setup_path, layout, progress)
 
-        def done(answer: Opened | LayoutWanted) -> None:
+        def done(answer: Opened | LayoutWanted | ResponseTable) -> None:
             if isinstance(answer, LayoutWanted):
                 self._ask_layout(answer)
                 return
             self._settings.add_recent(path.absolute())
+            if isinstance(answer, ResponseTable):
+                self._state.stop(failed=False)
+                self.table_opened.emit(answer)
+                return
             self._accept(answer)
 
         def failed(failure: Failure) -> None:
@@ -201,7 +215,7 @@ class Opener(QObject):
     def _run(
         self,
         title: str,
-        work: Callable[[JobProgress], Opened | LayoutWanted],
+        work: Callable[[JobProgress], Opened | LayoutWanted | ResponseTable],
         done: Callable[[Any], None],
         failed: Callable[[Failure], None],
     ) -> None:
@@ -240,7 +254,7 @@ class Opener(QObject):
             # Jobs that still read the old capture are being stopped; it closes when they are gone.
             self._runner.after_running(before.capture.close)
 
-    def _discard(self, opened: Opened | LayoutWanted) -> None:
+    def _discard(self, opened: Opened | LayoutWanted | ResponseTable) -> None:
         current = self._state.capture
         if isinstance(opened, Opened) and opened.capture is not current:
             opened.capture.close()

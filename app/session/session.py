@@ -12,18 +12,30 @@ from analysis.views.moment import SpectrumChoice
 from analysis.views.waveforms import shortest_window_s
 from app.work.runner import Failure, JobRunner
 
+from .alarms_reader import AlarmsReader
 from .answers import MomentReader, TimelineReader
 from .capture_state import CaptureState
+from .cascade_reader import CascadeReader
 from .choice_state import Choices, ChoiceState, OrbitPaths
+from .curve_trial import CurveTrial
 from .display_state import ThemeState, UnitState
+from .laid_over import LaidOver
 from .moment_state import DEFAULT_HALF_TURNS, MomentState
 from .named_spans import NamedSpan, NamedSpans
 from .notices import NoticeState, notice_of_error
 from .opening import Opener
+from .other_captures import OtherCaptures
 from .overview_reader import OverviewReader
+from .position_reader import PositionReader
+from .probe_check_reader import ProbeCheckReader
+from .probe_check_state import ProbeCheckState
+from .reset_state import ResetState
+from .run_reader import RunReader
+from .run_state import RunState
 from .settings import Settings
 from .span_reader import SpanReader
 from .span_state import SpanState
+from .trial_state import TrialState
 from .waveform_zoom import WaveformZoom
 from .zoom_state import TimelineZoom
 
@@ -45,6 +57,8 @@ class Session:
         self.span = SpanState()
         self.spans = NamedSpans(self.settings)
         self.zoom = TimelineZoom()
+        self.trial = TrialState()
+        self.resets = ResetState()
         self.unit = UnitState(self.settings.unit)
         self.theme = ThemeState(self.settings.theme)
         self.choice = ChoiceState(_remembered(self.settings))
@@ -64,6 +78,62 @@ class Session:
         self.waveform_zoom = WaveformZoom(self.capture, self.moment, self.choice, self.reader)
         self.span_reader = SpanReader(
             self.capture, self.span, self.choice, self.runner, self.notices
+        )
+        self._make_readers_of_pages()
+        self._join()
+
+    def _make_readers_of_pages(self) -> None:
+        """The readers that only one page wants, after those that every page has."""
+        self.others = OtherCaptures(self.capture, self.runner, self.notices)
+        self.alarms = AlarmsReader(
+            self.capture,
+            self.timeline,
+            self.trial,
+            self.resets,
+            self.others,
+            self.runner,
+            self.notices,
+        )
+        self.position = PositionReader(
+            self.capture,
+            self.timeline,
+            self.moment,
+            self.span,
+            self.choice,
+            self.unit,
+            self.runner,
+            self.notices,
+        )
+        self._make_readers_of_runs()
+        self.curves = CurveTrial(self.capture)
+        self.check = ProbeCheckState()
+        self.checks = ProbeCheckReader(
+            self.capture,
+            self.reader,
+            self.choice,
+            self.check,
+            self.curves,
+            self.unit,
+            self.runner,
+            self.notices,
+        )
+
+    def _make_readers_of_runs(self) -> None:
+        """What the Run page asks: vectors and critical speeds, the cascade, another run."""
+        capture, runner, notices = self.capture, self.runner, self.notices
+        self.run_choice = RunState()
+        self.run = RunReader(capture, self.timeline, self.run_choice, runner, notices)
+        self.cascade = CascadeReader(
+            capture, self.timeline, self.run_choice, self.run, runner, notices
+        )
+        self.opener.table_opened.connect(self.run.open_table)
+        self.laid_over = LaidOver(capture, self.run, self.run_choice, runner, notices)
+
+    def _join(self) -> None:
+        """What one part does when another one changes."""
+        # After the timeline has let go of the old revolutions.
+        self.capture.setup_changed.connect(
+            lambda: self.trial.set_in_force(self.capture.setup, keep_chosen=True)
         )
         self.moment.moved.connect(self.zoom.keep_in_view)
         self.runner.failed.connect(self._job_failed)
@@ -89,6 +159,12 @@ class Session:
         there = [probe.name for probe in setup.probe if probe.channel in capture.channels]
         return self.choice.now.timeline_probe or (there or [setup.probe[0].name])[0]
 
+    def speed_at_moment(self) -> float | None:
+        """Speed of the shaft at the moment, r/min; `None` where it is not known."""
+        turn = self.timeline.turn_at(self.moment.moment_s)
+        known = self.timeline.result is not None and len(self.timeline.result.time_s) > 0
+        return 60.0 / turn if known else None
+
     def step_turns(self, turns: float) -> None:
         """Move the moment by turns of the shaft at the speed it has there."""
         now = self.moment.moment_s
@@ -110,6 +186,19 @@ class Session:
         if span is not None:
             self.zoom.show(span.widened(_ROOM_BESIDE * span.length_s))
 
+    def choose_probe(self, name: str) -> None:
+        """Look at a probe, and at its plane where it has one."""
+        setup = self.capture.setup
+        plane = next((p.name for p in setup.plane if name in p.probes), None) if setup else None
+        if plane is None:
+            self.choice.set(timeline_probe=name)
+        else:
+            self.choice.set(timeline_probe=name, plane=plane, probes=None)
+
+    def choose_span(self, start_s: float, end_s: float) -> None:
+        """Choose the span between two times, in either order."""
+        self.span.set(TimeSpan(min(start_s, end_s), max(start_s, end_s)))
+
     def bound_span(self, *, start: bool) -> None:
         """Let the chosen span start or end at the moment; a new one reaches to the far end."""
         now, span = self.moment.moment_s, self.span.span
@@ -120,6 +209,11 @@ class Session:
         else:
             begin = span.start_s if span is not None and span.start_s < now else whole.start_s
             self.span.set(TimeSpan(begin, now))
+
+    def toggle_reset(self) -> None:
+        """Put a reset at the moment, or take the one there off, where somebody looks at alarms."""
+        if self.alarms.wanted:
+            self.resets.toggle(self.moment.moment_s)
 
     def zoom_timeline(self, factor: float) -> None:
         """Show `factor` times as much about the moment, or about the middle of what is seen."""
@@ -140,6 +234,8 @@ class Session:
             return
         for topic in ("moment", "timeline"):
             self.notices.dismiss(topic)
+        self.trial.set_in_force(None)
+        self.resets.set_limits(capture.span)
         # Names of the old capture's planes and probes mean nothing in the new one.
         self.choice.set(plane=None, probes=None, timeline_probe=None, speed_rpm=None)
         self.choice.set(waveform_s=None, waveform_place=0.5)

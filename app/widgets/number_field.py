@@ -71,6 +71,13 @@ class NumberField(QDoubleSpinBox):
         self.setMaximum(most)
         self.blockSignals(was)
 
+    def set_ends(self, least: float, most: float) -> None:
+        """Another smallest and largest value, as `set_most`; for a field that always has one."""
+        self._least = least
+        was = self.blockSignals(True)
+        self.setRange(least, most)
+        self.blockSignals(was)
+
     def number(self) -> float | None:
         """The value given; `None` where there is none."""
         return None if self._is_none(self.value()) else self.value()
@@ -97,6 +104,8 @@ class NumberField(QDoubleSpinBox):
         if bare in _EMPTY:
             state = "Acceptable" if self._may_be_none else "Intermediate"
             return QValidator.State[state], text, position
+        if bare == "-" and self._least < 0.0:
+            return QValidator.State.Intermediate, text, position
         if self._may_be_none and NONE.startswith(bare):
             return QValidator.State.Intermediate, text, position
         try:
@@ -156,4 +165,9 @@ class NumberField(QDoubleSpinBox):
 
     def _bare(self, text: str) -> str:
         bare = text.strip().lower()
-        return bare.removesuffix(self.suffix().strip().lower()).strip().replace(",", ".")
+        return (
+            bare.removesuffix(self.suffix().strip().lower())
+            .strip()
+            .replace(",", ".")
+            .replace("−", "-")
+        )

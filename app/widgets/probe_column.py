@@ -58,7 +58,7 @@ class ProbeColumn(QScrollArea):
                 there = probe.channel in capture.channels
                 card = ProbeCard(probe, index, setup, recorded=there)
                 card.set_unit(self._session.unit.unit)
-                card.activated.connect(self._choose)
+                card.activated.connect(self._session.choose_probe)
                 self._column.insertWidget(index + 1, card, 100)
                 self._cards.append(card)
         self._dress()
@@ -78,14 +78,6 @@ class ProbeColumn(QScrollArea):
         )
         for card in self._cards:
             card.set_reading(result.readings.probes.get(card.probe.name) if result else None)
-
-    def _choose(self, name: str) -> None:
-        setup = self._session.capture.setup
-        plane = next((p.name for p in setup.plane if name in p.probes), None) if setup else None
-        if plane is None:
-            self._session.choice.set(timeline_probe=name)
-        else:
-            self._session.choice.set(timeline_probe=name, plane=plane, probes=None)
 
     def _mark_chosen(self) -> None:
         chosen = self._session.timeline_probe()

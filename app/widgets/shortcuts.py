@@ -46,6 +46,7 @@ KEYS: tuple[Keys, ...] = (
     Keys("name_span", ("N",), "name the span"),
     Keys("spans", ("S",), "spans that have a name"),
     Keys("clear_span", ("Esc",), "choose no span"),
+    Keys("reset", ("R",), "alarms: a reset at the moment, or off again"),
     Keys("open", ("Ctrl+O",), "open a capture or a setup"),
     Keys("copy", ("Ctrl+C",), "copy the readings, or those selected"),
     Keys("units", ("Ctrl+U",), "µm or mil"),
@@ -80,6 +81,7 @@ def moment_actions(session: Session) -> dict[str, Callable[[], None]]:
         "span_begins": lambda: session.bound_span(start=True),
         "span_ends": lambda: session.bound_span(start=False),
         "clear_span": lambda: session.span.set(None),
+        "reset": session.toggle_reset,
         "units": session.unit.toggle,
         "theme": lambda: session.theme.set("light" if session.theme.dark else "dark"),
     }

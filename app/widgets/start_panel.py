@@ -26,6 +26,7 @@ class StartPanel(QWidget):
     setup_wanted = Signal()
     describe_wanted = Signal()
     recent_wanted = Signal(object)
+    lab_wanted = Signal()
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -40,6 +41,8 @@ class StartPanel(QWidget):
         self.describe = _button("Describe the channels…", self.describe_wanted, "primary")
         self.setup = _button("Open a setup…", self.setup_wanted)
         self.open = _button("Open a capture…", self.open_wanted, "primary")
+        self.lab = _button("Learn about orbits in the Lab", self.lab_wanted)
+        self.lab.setToolTip("Sliders, slow motion, named shapes and exercises; needs no capture")
         self._recent = QVBoxLayout()
         self._recent.setSpacing(2)
         self._lay_out()
@@ -61,7 +64,7 @@ class StartPanel(QWidget):
         inner.addWidget(self.text)
         inner.addWidget(self.bar)
         row = QHBoxLayout()
-        for button in (self.open, self.describe, self.setup, self.cancel):
+        for button in (self.open, self.lab, self.describe, self.setup, self.cancel):
             row.addWidget(button)
         row.addStretch(1)
         inner.addLayout(row)
@@ -84,7 +87,8 @@ class StartPanel(QWidget):
         self.cancel.setVisible(opening)
         self.describe.setVisible(undescribed)
         self.setup.setVisible(undescribed)
-        self.open.setVisible(state.capture is None and not opening)
+        for button in (self.open, self.lab):
+            button.setVisible(state.capture is None and not opening)
         self._show_recent(state.capture is None and not opening)
         if opening:
             self._say(f"Opening {state.opening}", "")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QSettings, QStandardPaths
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from analysis.files.hdf5_write import write_hdf5
 from app.main_window import MainWindow
@@ -97,3 +97,13 @@ def opened(qtbot, window: MainWindow, capture_path: Path) -> MainWindow:
     )
     qtbot.waitUntil(lambda: settled(window.session), timeout=20_000)
     return window
+
+
+@pytest.fixture
+def page(qtbot, window: MainWindow) -> QWidget:
+    """The Lab, reached from the start; its shaft stands."""
+    window.start.lab.click()
+    made = window.pages["lab"]
+    qtbot.waitUntil(made.is_ready, timeout=10_000)
+    made.clock.set_running(False)
+    return made

@@ -13,7 +13,7 @@ from app.work.garbage import GarbageKeeper
 
 from .long_capture import write_long_capture
 from .watchdog import Watchdog
-from .watchdog_run import PaintCount, spin, work_through
+from .watchdog_run import PaintCount, spin, spin_until, work_through
 
 MOST_MS = 50.0
 LENGTH_S = 240
@@ -39,6 +39,8 @@ def big(qtbot, session: Session):
     with qtbot.waitExposed(window):
         window.show()
     garbage = GarbageKeeper()
+    window.pages.prepare(after_ms=0)
+    spin_until(lambda: len(window.pages.ready) == len(window.pages))
     spin(200)
     yield window
     garbage.stop()

@@ -67,6 +67,8 @@ def outside(window) -> list[str]:
     page = window.stack.currentWidget()
     found = []
     for plot in (*page.plots(), window.timeline.plot):
+        if not plot.isVisible():
+            continue  # on a leaf that nobody has turned to, and not laid out before
         card = plot.parentWidget()
         while card.property("role") != "card":
             card = card.parentWidget()

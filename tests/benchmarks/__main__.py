@@ -20,7 +20,9 @@ from pathlib import Path
 from tests.app.long_capture import write_long_capture
 
 from .csv_speed import write_csv
+from .limits import limit_figures
 from .peer import plain_table
+from .positions import position_row
 from .rows import ROOT, Row, best_of, in_process, markdown
 from .vectors import vector_figures
 
@@ -155,6 +157,19 @@ def vector_row() -> Row:
     )
 
 
+def limit_row() -> Row:
+    """Replaying the limits, once the revolutions are there."""
+    found = limit_figures()
+    return Row(
+        "limits, 20 min at 3000 r/min, 6 probes, 10 limits",
+        f"replay {found['replay_s'] * 1000:.0f} ms, {found['events']} events; settings on trial "
+        f"beside it, with boundary, {found['answer_s'] * 1000:.0f} ms",
+        f"measures every 0.1 s from the revolutions {found['series_s'] * 1000:.0f} ms",
+        "< 100 ms, < 300 ms",
+        found["replay_s"] < 0.1 and found["series_s"] < 0.3,
+    )
+
+
 def machine() -> str:
     """What it was measured on."""
     names = ("PySide6-Essentials", "pyqtgraph", "numpy", "scipy", "h5py", "polars")
@@ -181,6 +196,8 @@ def main() -> None:
         rows = [
             *revolution_rows(capture, home),
             vector_row(),
+            limit_row(),
+            position_row(),
             *window_rows(capture, home, "307 MB"),
         ]
         rows += [drag_row(home), csv_row(folder, home), start_row(home)]

@@ -123,8 +123,9 @@ def test_calls_name_commands_that_exist() -> None:
     assert sorted(calls) == sorted(COMMANDS)
 
 
-def test_the_output_shown_is_what_comes_out() -> None:
-    (call, output) = next(item for item in shown() if item[0].startswith("measure"))
+@pytest.mark.parametrize("command", ["measure", "replay", "response"])
+def test_the_output_shown_is_what_comes_out(command: str) -> None:
+    (call, output) = next(item for item in shown() if item[0].startswith(command))
     wanted = "\n".join(output).rstrip().removesuffix("…").rstrip()
     assert len(wanted.splitlines()) > 5
     done = subprocess.run(

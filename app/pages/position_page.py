@@ -1,0 +1,343 @@
+"""The Position page: where does the shaft sit, and is that inside the probe's straight line?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from analysis.model.position_results import Finding
+from analysis.model.setup import Setup
+from analysis.views.position import PositionResult
+from app.plots.card import Card
+from app.plots.gap_plot import GapPlot, GapView
+from app.plots.plot import Plot
+from app.plots.position_words import range_state
+from app.plots.ruler_plot import RulerPlot
+from app.plots.ruler_rows import RulerView
+from app.plots.time_plot import TimePlot
+from app.session.session import Session
+from app.widgets import words
+from app.widgets.findings import FindingsList, Headline
+from app.widgets.speed_field import SpeedField
+from app.widgets.theming import theme_of
+
+from .position_leaves import PositionLeaves
+
+GAP = 10
+LEAST_HEIGHT = 100
+AHEAD_MS = 120
+"""What is seen comes first; then the leaves that are not, with time for the reader between."""
+
+NO_PROBE = "This setup has no probe. Say what the channels are: Menu, “Describe the channels…”."
+_PHASES = {
+    "passing": "Reading the capture…",
+    "stopped": "The pass over the capture was stopped. “Go on” on the timeline reads the rest.",
+    "looking": "Looking at positions…",
+    "cut": "Looking at the whole capture was stopped. Look at another page and come back.",
+    "failed": "The positions could not be worked out; the message above says why.",
+}
+_TIMES = ("worst_s", "at_s", "difference_at_s", "first_s")
+
+
+class PositionPage(QWidget):
+    """Headline, rulers of all probes, gap against time, findings, and leaves on the rest.
+
+    Draws the answers of the session's reader while it is in sight; the probe looked at is the
+    session's. Where the reader has chosen none, the one that the worst finding is about.
+    """
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._drawn_for: object = None
+        self._steps: list[Callable[[], None]] = []
+        self._stepping = _timer(self, 0, self._step)
+        self._telling = _timer(self, 0, self._tell)
+        self._ahead = _timer(self, AHEAD_MS, self._make_ahead)
+        self.speed_field = SpeedField(session)
+        self.headline = Headline()
+        self.ruler = RulerPlot()
+        self.findings = FindingsList("Findings on positions, worst first")
+        self.gap = GapPlot()
+        self.leaves = PositionLeaves(session)
+        for plot in self.plots():
+            plot.setMinimumHeight(LEAST_HEIGHT)
+        self._lay_out()
+        self._connect()
+        self._set_unit(session.unit.unit)
+        self._dress()
+
+    def plots(self) -> tuple[Plot, ...]:
+        """Every picture of the page that has been made."""
+        return (self.ruler, self.gap, *self.leaves.plots())
+
+    def _time_plots(self) -> list[TimePlot]:
+        return [plot for plot in self.plots() if isinstance(plot, TimePlot)]
+
+    def fit(self) -> None:
+        """Scale every picture to what it shows."""
+        for plot in self.plots():
+            plot.fit()
+
+    def copy_readings(self) -> None:
+        """Put the findings on the clipboard."""
+        self.findings.copy()
+
+    def _lay_out(self) -> None:
+        upper, lower = QHBoxLayout(), QHBoxLayout()
+        findings = Card(self.findings, "Findings", "worst first · press one to go there")
+        for row, left, right in (
+            (upper, Card(self.ruler), findings),
+            (lower, Card(self.gap), self.leaves),
+        ):
+            row.setSpacing(GAP)
+            row.addWidget(_even(left), 60)
+            row.addWidget(_even(right), 40)
+        lower.setStretch(0, 52)
+        lower.setStretch(1, 48)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.setSpacing(GAP)
+        outer.addWidget(self.speed_field)
+        outer.addWidget(self.headline)
+        outer.addLayout(upper, 54)
+        outer.addLayout(lower, 46)
+
+    def _connect(self) -> None:
+        session = self._session
+        reader = session.position
+        reader.answered.connect(self._draw)
+        reader.calm.passed.connect(self._telling.start)
+        reader.phase_changed.connect(self._phase_changed)
+        session.choice.changed.connect(lambda _names: self._draw())
+        session.moment.moved.connect(lambda _moment: self._show_moment())
+        session.zoom.changed.connect(self._show_part)
+        session.span.changed.connect(self._show_span)
+        session.unit.changed.connect(self._set_unit)
+        session.theme.changed.connect(self._dress)
+        self.gap.moment_requested.connect(session.moment.set)
+        self.gap.span_requested.connect(session.choose_span)
+        self.gap.zoom_requested.connect(session.zoom.by)
+        self.gap.pan_requested.connect(session.zoom.pan)
+        self.ruler.probe_requested.connect(session.choose_probe)
+        self.leaves.plane_requested.connect(self._choose_station)
+        self.headline.chosen.connect(self.go_to)
+        self.findings.chosen.connect(self.go_to)
+        self.leaves.turned.connect(lambda _key: self._draw())
+
+    # Wishes --------------------------------------------------------------------------------------
+
+    def go_to(self, finding: Finding) -> None:
+        """To the probe and the time that a finding is about, and to the leaf that shows it."""
+        self._choose_subject(finding.subject)
+        for name in _TIMES:
+            if name in finding.numbers:
+                self._session.moment.set(float(finding.numbers[name]))
+                break
+        leaf = {
+            "slope": "point", "clearance": "centreline", "rest": "centreline",
+            "thrust": "thrust", "loop": "loops",
+        }.get(finding.topic)  # fmt: skip
+        if leaf is not None:
+            self.leaves.show_leaf(leaf)
+            self._draw()
+
+    def _choose_subject(self, subject: str) -> None:
+        setup = self._session.capture.setup
+        if setup is None:
+            return
+        if any(probe.name == subject for probe in setup.probe):
+            self._session.choose_probe(subject)
+        else:
+            self._choose_station(subject)
+
+    def _choose_station(self, name: str) -> None:
+        """The first probe of a plane or of an axial pair, unless one of its probes is chosen."""
+        setup, result = self._session.capture.setup, self._session.position.result
+        if setup is None or result is None:
+            return
+        pairs = {plane.name: plane.probes for plane in setup.plane}
+        pairs |= {" / ".join(pair.probes): pair.probes for pair in result.thrust}
+        probes = pairs.get(name, ())
+        if probes and self._session.timeline_probe() not in probes:
+            self._session.choose_probe(probes[0])
+
+    # Drawing -------------------------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Ask, and show what there is."""
+        super().showEvent(event)
+        self._session.position.want(True)
+        self._show_part()
+        self._show_span()
+        self._draw()
+        self._telling.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Nobody looks."""
+        super().hideEvent(event)
+        self._session.position.want(False)
+
+    def _phase_changed(self) -> None:
+        if self._session.position.result is None:
+            self._draw()
+        self._telling.start()
+
+    def _draw(self) -> None:
+        """At once where little changes; picture by picture where all of it does."""
+        if not self.isVisible():
+            return
+        result, setup = self._session.position.result, self._session.capture.setup
+        if result is None or setup is None:
+            self._steps, self._drawn_for = [], None
+            self._draw_nothing(setup)
+            return
+        self._choose_worst(result)
+        drawn_for = (id(setup), self._session.timeline_probe(), self.leaves.leaf, result.whole)
+        steps = [self._draw_ruler, self._draw_gap, self.leaves.prepare, self._draw_leaf]
+        if drawn_for != self._drawn_for:
+            self._drawn_for = drawn_for
+            self._steps = steps
+            self._stepping.start()
+        elif not self._steps:
+            for step in steps:
+                step()
+            self._show_moment()
+
+    def _step(self) -> None:
+        """The next picture; what has come meanwhile is in it."""
+        if not self._steps or not self.isVisible():
+            self._steps = []
+            return
+        self._steps.pop(0)()
+        if self._steps:
+            self._stepping.start()
+        else:
+            self._show_moment()
+            self._ahead.start()
+
+    def _make_ahead(self) -> None:
+        """The leaves that nobody has turned to, one a turn: turning to one then takes no time."""
+        if self.isVisible() and self.leaves.make_next():
+            self._ahead.start()
+
+    def is_drawn(self) -> bool:
+        """Whether every picture and every word is of the newest answer."""
+        return not self._steps and not self._telling.isActive()
+
+    def _draw_nothing(self, setup: Setup | None) -> None:
+        for plot in (self.ruler, self.gap):
+            plot.set_empty_text(self._empty_text(plot, setup))
+            plot.show_result(None)
+        self.leaves.draw_nothing(self._empty_text(self.ruler, setup))
+
+    def _empty_text(self, plot: Plot, setup: Setup | None) -> str:
+        if setup is not None and not setup.probe:
+            return NO_PROBE
+        return _PHASES.get(self._session.position.phase, plot.EMPTY)
+
+    def _choose_worst(self, result: PositionResult) -> None:
+        """Begin with the probe that the worst finding is about."""
+        if self._session.choice.now.timeline_probe is not None or not result.whole:
+            return
+        worst = next((each for each in result.findings if each.severity == "severe"), None)
+        if worst is not None:
+            self._choose_subject(worst.subject)
+
+    def _now(self) -> tuple[PositionResult, Setup] | None:
+        result, setup = self._session.position.result, self._session.capture.setup
+        return None if result is None or setup is None else (result, setup)
+
+    def _draw_ruler(self) -> None:
+        now = self._now()
+        if now is None:
+            return
+        result, setup = now
+        probes = tuple(result.probes.values())
+        states = {
+            each.name: range_state(each.capture or each.moment, result.findings, each.name)
+            for each in probes
+        }
+        self.ruler.set_empty_text(self.ruler.EMPTY)
+        self.ruler.show_result(RulerView(probes, setup, self._session.timeline_probe(), states))
+
+    def _draw_gap(self) -> None:
+        now, table = self._now(), self._session.position.table
+        if now is None:
+            return
+        result, setup = now
+        chosen = self._session.timeline_probe()
+        position = result.probes.get(chosen) if chosen is not None else None
+        if position is None or table is None:
+            text = self._empty_text(self.gap, setup)
+            if position is None:
+                text = f"No gap of {chosen}: the capture does not have its channel."
+            self.gap.set_empty_text(text)
+            self.gap.show_result(None)
+            return
+        self.gap.show_result(GapView(position, table, setup, self._session.moment.limits))
+
+    def _draw_leaf(self) -> None:
+        now = self._now()
+        if now is not None:
+            waiting = self._empty_text(self.gap, now[1])
+            self.leaves.draw(*now, self._session.timeline_probe(), waiting)
+
+    def _tell(self) -> None:
+        """Sentences: at a pace that can be read."""
+        if not self.isVisible():
+            return
+        result, setup = self._session.position.result, self._session.capture.setup
+        if result is None:
+            text = self._empty_text(self.ruler, setup)
+            self.headline.show_finding(None, text)
+            self.findings.show_findings(())
+            self.findings.set_empty_text(text)
+            return
+        nothing = "Nothing is known of any probe here."
+        self.headline.show_finding(result.headline, nothing)
+        self.findings.set_empty_text(nothing)
+        self.findings.show_findings(result.findings)
+
+    def _show_moment(self) -> None:
+        if not self.isVisible():
+            return
+        moment_s = self._session.moment.moment_s
+        for plot in self._time_plots():
+            plot.set_moment(moment_s, words.seconds(moment_s))
+
+    def _show_part(self) -> None:
+        zoom = self._session.zoom
+        for plot in self._time_plots():
+            plot.set_time_range(zoom.seen if zoom.zoomed else None)
+
+    def _show_span(self) -> None:
+        for plot in self._time_plots():
+            plot.set_span(self._session.span.span)
+
+    def _set_unit(self, unit: object) -> None:
+        for plot in self.plots():
+            plot.set_unit(unit)
+
+    def _dress(self) -> None:
+        theme = theme_of(self._session.theme)
+        for plot in self.plots():
+            plot.set_theme(theme)
+
+
+def _timer(owner: QWidget, after_ms: int, do: Callable[[], object]) -> QTimer:
+    """Something that is done once, after a while."""
+    timer = QTimer(owner)
+    timer.setSingleShot(True)
+    timer.setInterval(after_ms)
+    timer.timeout.connect(do)
+    return timer
+
+
+def _even(widget: QWidget) -> QWidget:
+    """Let the layout share the room by stretch alone, whatever the widgets would like."""
+    widget.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
+    return widget
