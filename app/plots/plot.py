@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLineF, QRectF, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QStackedLayout, QWidget
 
 from analysis.model.units import LengthUnit
@@ -12,6 +12,7 @@ from .layers import Label, Rule, Shape, crisp
 from .palette import Palette, Theme, palette
 from .spare import take_canvas
 from .style import colour, font, rule, text_size
+from .unseen import Later, is_unseen
 
 _KEYBOARD_REASONS = (
     Qt.FocusReason.TabFocusReason,
@@ -57,6 +58,7 @@ class Plot(QWidget):
         self.setAccessibleName(self.NAME)
         self.setAccessibleDescription(self.DESCRIPTION)
         self.setToolTip(self.DESCRIPTION)
+        self._dressing = Later(self, self._redress)
         self._build()
         self._dress(palette(self._theme))
         self._label_axes()
@@ -115,10 +117,21 @@ class Plot(QWidget):
         if theme is self._theme:
             return
         self._theme = theme
-        self._dress(palette(theme))
+        if is_unseen(self):
+            self._dressing.put_off()
+        else:
+            self._redress()
+
+    def _redress(self) -> None:
+        self._dress(palette(self._theme))
         if self._view is not None:
             self._decorate()
         self.update()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What was put off while nobody saw it is done now."""
+        self._dressing.now()
+        super().showEvent(event)
 
     def set_unit(self, unit: LengthUnit) -> None:
         """Show lengths in this unit; what is seen stays where it is."""

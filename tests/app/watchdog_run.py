@@ -81,6 +81,9 @@ def work_through(window: MainWindow, path: Path, watchdog: Watchdog) -> None:
         for key in list(window.pages) * 2:
             window.show_page(key)
             spin(60)
+        # What follows, and the next round, is about the first page again.
+        window.show_page("moment")
+        spin(60)
     with watchdog.watch("resize"):
         for size in ((1500, 950), (1200, 800), (1600, 1000)):
             window.resize(*size)

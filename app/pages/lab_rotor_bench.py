@@ -1,0 +1,221 @@
+"""The pictures of the Lab's rotor: over the speeds, and at the one looked at."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+
+from analysis.model.units import LengthUnit
+from analysis.simulate.lab import compose
+from app.plots.bode_plot import BodePlot
+from app.plots.card import Card
+from app.plots.circles_plot import CirclesPlot
+from app.plots.lab_view import LabView
+from app.plots.palette import Theme
+from app.plots.plot import Plot
+from app.plots.polar_plot import PolarPlot, PolarView
+from app.plots.run_view import CriticalMark, RunView
+from app.plots.shaft_plot import ShaftPlot
+from app.session.lab_clock import LabClock
+from app.session.lab_model import setup_of
+from app.session.rotor_lab import RotorLab
+from app.widgets.rotor_words import mode_lines, rotor_finding, rotor_remarks
+from app.work.one_a_turn import OneATurn
+
+from .even import even
+
+GAP = 10
+LEAST_HEIGHT = 100
+NO_RUN = "Unstable from standstill on: no curve. Take cross-coupling back, or open a capture."
+
+
+class LabRotorBench(QWidget):
+    """Bode and polar of the run; the shaft, its 1X and its modes at one speed."""
+
+    def __init__(self, lab: RotorLab, clock: LabClock, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._lab, self._clock = lab, clock
+        self._unit, self._theme = LengthUnit.UM, Theme.LIGHT
+        self._turns_of_work = OneATurn(self)
+        self.view: LabView | None = None
+        self.finding, self.remarks, self.modes = (
+            _label("title"),
+            _label("muted"),
+            _label("", wraps=True),
+        )
+        self._drawn: object = None
+        self._ready = False
+
+    def building(self) -> Iterator[None]:
+        """Make one picture a step."""
+        self.bode = BodePlot()
+        yield
+        self.polar = PolarPlot()
+        yield
+        self.shaft = ShaftPlot()
+        yield
+        self.circles = CirclesPlot()
+        for plot in self.plots():
+            plot.setMinimumHeight(LEAST_HEIGHT)
+        self._lay_out()
+        self._lab.drawn_anew.connect(lambda _fit: self.refresh())
+        self._clock.moved.connect(self._turn)
+        for plot in (self.bode, self.polar):
+            plot.moment_requested.connect(self._look_at)
+        self._ready = True
+        self.refresh()
+
+    def plots(self) -> tuple[Plot, ...]:
+        """Every picture, as soon as all have been made."""
+        if not self._ready and not hasattr(self, "circles"):
+            return ()
+        return (*self.bode.plots(), self.polar, self.shaft, self.circles)
+
+    def fit(self) -> None:
+        """Scale every picture to what it shows."""
+        for plot in self.plots():
+            plot.fit()
+
+    def set_unit(self, unit: LengthUnit) -> None:
+        """Show lengths in this unit."""
+        self._unit = unit
+        for plot in self.plots():
+            self._turns_of_work.put((plot, "unit"), lambda p=plot: p.set_unit(self._unit))
+        self._write()
+
+    def set_theme(self, theme: Theme) -> None:
+        """Dress the pictures."""
+        self._theme = theme
+        for plot in self.plots():
+            self._turns_of_work.put((plot, "theme"), lambda p=plot: p.set_theme(self._theme))
+
+    def is_settled(self) -> bool:
+        """Whether every picture is as it is to be."""
+        return self._turns_of_work.is_idle()
+
+    def copied(self) -> str:
+        """The finding as text."""
+        words = (self.finding.text(), self.remarks.text(), self.modes.text())
+        return "\n".join(filter(None, words))
+
+    def refresh(self) -> None:
+        """Draw the rotor as it is."""
+        if not self._ready or not self.isVisible():
+            return
+        self._draw_run()
+        moment = self._lab.moment
+        state = moment.state
+        setup = setup_of(state.probes, state.rotation == "ccw", state.clearance_um)
+        self.view = LabView(compose(state), setup)
+        self._clock.set_wrap(self.view.result.shown_turns)
+        self.shaft.show_result(self.view)
+        self.circles.show_result(self.view)
+        self._turn(self._clock.turns)
+        time_s = self._time_of(moment.speed_rpm)
+        self.bode.set_moment(time_s)
+        self.polar.set_moment(time_s)
+        self._write()
+
+    def _draw_run(self) -> None:
+        """The curves, unless they are those already drawn: a speed that is dragged leaves them."""
+        lab = self._lab
+        answer, run = lab.answer, lab.run
+        if self._drawn is not None and self._drawn == (id(answer), id(run)):
+            return
+        # Holding the objects keeps their ids from coming again.
+        self._kept = (answer, run)
+        self._drawn = (id(answer), id(run))
+        request = answer.request
+        recorded = request.recorded
+        view = RunView(
+            traces=answer.traces,
+            places={probe.name: place for place, probe in enumerate(recorded.probes)},
+            criticals=tuple(
+                CriticalMark(name, each)
+                for name, criticals in answer.criticals.items()
+                for each in criticals
+            ),
+            others=run.traces if run is not None else (),
+            other_name="run in time" if run is not None else "",
+            raw_shown=False,
+        )
+        shown = bool(answer.traces)
+        angles = {probe.name: probe.angle_deg for probe in recorded.probes}
+        polar = PolarView(view, angles, request.rotor.rotation)
+        self.bode.phase.setVisible(shown)
+        for plot, of in (*((each, view) for each in self.bode.pair()), (self.polar, polar)):
+            self._turns_of_work.put(plot, lambda p=plot, v=of: self._draw_one(p, v, shown))
+
+    def _draw_one(self, plot: Plot, view: object, shown: bool) -> None:
+        """One picture of the run a turn: words are laid among the curves, and that takes time."""
+        plot.set_empty_text(NO_RUN)
+        plot.show_result(view if shown else None)
+
+    def _time_of(self, speed_rpm: float) -> float:
+        run = self._lab.sweep
+        return (speed_rpm - run.from_rpm) / (run.to_rpm - run.from_rpm) * run.seconds
+
+    def _look_at(self, time_s: float) -> None:
+        run = self._lab.sweep
+        speed = run.from_rpm + (run.to_rpm - run.from_rpm) * time_s / run.seconds
+        self._lab.set_speed(round(speed))
+
+    def _turn(self, turns: float) -> None:
+        if self.isVisible():
+            for plot in (self.shaft, self.circles):
+                plot.set_turns(turns)
+
+    def _write(self) -> None:
+        if self.view is None:
+            return
+        moment = self._lab.moment
+        self.finding.setText(rotor_finding(self.view, moment, self._unit))
+        remarks = rotor_remarks(self._lab.answer, moment, self._lab.run)
+        self.remarks.setText("\n".join(remarks))
+        self.modes.setText(mode_lines(moment.modes, moment.speed_rpm))
+
+    def _lay_out(self) -> None:
+        upper, lower = QHBoxLayout(), QHBoxLayout()
+        for row in (upper, lower):
+            row.setSpacing(GAP)
+        self._bode_card = Card(self.bode, "1X at the journal against speed")
+        upper.addWidget(even(self._bode_card), 60)
+        upper.addWidget(even(Card(self.polar)), 40)
+        lower.addWidget(even(Card(self.shaft)), 36)
+        lower.addWidget(even(Card(self.circles)), 34)
+        self.modes.setContentsMargins(10, 4, 10, 8)
+        self.modes.setAlignment(Qt.AlignmentFlag.AlignTop)
+        title = "Free vibrations at this speed"
+        lower.addWidget(even(Card(self.modes, title)), 30)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP)
+        column.addWidget(self._finding_card())
+        column.addLayout(upper, 56)
+        column.addLayout(lower, 44)
+
+    def _finding_card(self) -> QFrame:
+        card = QFrame()
+        card.setProperty("role", "card")
+        column = QVBoxLayout(card)
+        column.setContentsMargins(12, 7, 12, 8)
+        column.setSpacing(2)
+        column.addWidget(self.finding)
+        column.addWidget(self.remarks)
+        return card
+
+    def showEvent(self, event: object) -> None:
+        """Draw once it has its size."""
+        super().showEvent(event)
+        QTimer.singleShot(0, self.refresh)
+
+
+def _label(role: str, *, wraps: bool = True) -> QLabel:
+    label = QLabel()
+    if role:
+        label.setProperty("role", role)
+    label.setWordWrap(wraps)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    return label

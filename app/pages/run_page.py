@@ -1,0 +1,370 @@
+"""The Run page: how did the machine pass through its speeds?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from PySide6.QtCore import QTimer
+from PySide6.QtGui import QHideEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+
+from analysis.views.run import RunResult, references_of
+from app.plots.bode_plot import BodePlot
+from app.plots.card import Card
+from app.plots.cascade_plot import CascadePlot
+from app.plots.cascade_view import CascadeView
+from app.plots.plot import Plot
+from app.plots.polar_plot import PolarPlot, PolarView
+from app.plots.run_view import CriticalMark, RunView
+from app.session.session import Session
+from app.widgets.run_headline import RunHeadline
+from app.widgets.theming import theme_of
+
+from .run_lists import RunLists
+from .run_requests import ask_operating_range, ask_to_keep, ask_to_type
+from .run_tools import CascadeTools, RunTools
+
+GAP = 10
+LEAST_HEIGHT = 90
+_PHASES = {
+    "passing": "Reading the capture…",
+    "stopped": "The pass over the capture was stopped. “Go on” on the timeline reads the rest.",
+    "filtering": "Filtering orders…",
+    "unphased": (
+        "Without phase-reference events there is no phase lag, and no critical speed can be told. "
+        "Give the setup a [phase_reference] whose channel has pulses."
+    ),
+    "failed": "The run could not be worked out; the message above says why.",
+}
+NO_PROBE = "No radial probe of this setup has vectors of this order. Choose another order."
+MAKING = "Making the cascade…"
+NO_CASCADE = "No stretch of this capture is long enough for a cascade."
+TABLE_ONLY = "A table of vectors has no waveforms. Open the capture itself to see its cascade."
+
+
+class RunPage(QWidget):
+    """Headline, amplitude over phase, polar path, cascade, and the lists of findings."""
+
+    def __init__(self, session: Session, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._shown_view: RunView | None = None
+        self._steps: list[Callable[[], None]] = []
+        self._stepping = QTimer(self)
+        self._stepping.setSingleShot(True)
+        self._stepping.timeout.connect(self._step)
+        self.headline = RunHeadline()
+        self.tools = RunTools(session)
+        self.bode = BodePlot()
+        self.polar = PolarPlot()
+        self.cascade = CascadePlot()
+        self.cascade_tools = CascadeTools(session)
+        self.lists = RunLists(session)
+        for plot in self.plots():
+            plot.setMinimumHeight(LEAST_HEIGHT)
+        self._lay_out()
+        self._connect()
+        self._set_unit(session.unit.unit)
+        self._dress()
+
+    def plots(self) -> tuple[Plot, ...]:
+        """Every picture of the page."""
+        return (*self.bode.plots(), self.polar, self.cascade, self.lists.difference)
+
+    def fit(self) -> None:
+        """Scale every picture to what it shows."""
+        for plot in self.plots():
+            plot.fit()
+
+    def copy_readings(self) -> None:
+        """Put the list in sight on the clipboard."""
+        self.lists.copy()
+
+    def _lay_out(self) -> None:
+        self._bode_card = Card(self.bode, tools=(self.tools,))
+        cascade = Card(self.cascade, tools=(self.cascade_tools,))
+        left, right = QVBoxLayout(), QVBoxLayout()
+        for column, upper, lower, share in (
+            (left, self._bode_card, self.lists, 66),
+            (right, Card(self.polar), cascade, 50),
+        ):
+            column.setSpacing(GAP)
+            column.addWidget(_even(upper), share)
+            column.addWidget(_even(lower), 100 - share)
+        columns = QHBoxLayout()
+        columns.setSpacing(GAP)
+        columns.addLayout(left, 60)
+        columns.addLayout(right, 40)
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(0, 0, 0, 0)
+        outer.setSpacing(GAP)
+        outer.addWidget(self.headline)
+        outer.addLayout(columns, 1)
+
+    def _connect(self) -> None:
+        session = self._session
+        for signal in (session.run.answered, session.run.found, session.run.phase_changed):
+            signal.connect(self._draw)
+        session.run_choice.changed.connect(lambda _names: self._draw())
+        session.choice.changed.connect(lambda _names: self._draw())
+        session.laid_over.changed.connect(self._draw)
+        session.cascade.answered.connect(self._draw_cascade)
+        session.cascade.listed.connect(self._write)
+        session.moment.moved.connect(lambda _moment: self._show_moment())
+        session.unit.changed.connect(self._set_unit)
+        session.theme.changed.connect(self._dress)
+        self.bode.amplitude.titled_changed.connect(self._title_bode)
+        for source in (
+            self.bode.moment_requested,
+            self.polar.moment_requested,
+            self.cascade.moment_requested,
+            self.lists.moment_wanted,
+            self.headline.moment_wanted,
+        ):
+            source.connect(session.moment.set)
+        self.tools.type_wanted.connect(lambda: ask_to_type(self, session, self.shown()))
+        self.tools.keep_wanted.connect(lambda: ask_to_keep(self, session))
+        self.tools.range_wanted.connect(lambda: ask_operating_range(self, session))
+
+    # What is shown -------------------------------------------------------------------------------
+
+    def groups(self) -> list[tuple[str, tuple[str, ...], str]]:
+        """What can be shown together: each plane, each probe, all: (text, probes, tip)."""
+        result, setup = self._session.run.result, self._session.capture.setup
+        names = tuple(result.traces) if result is not None else ()
+        planes = setup.plane if setup is not None else ()
+        groups = [
+            (plane.name, plane.probes, "Both probes of this plane")
+            for plane in planes
+            if set(plane.probes) <= set(names)
+        ]
+        groups += [(name, (name,), "This probe alone") for name in names]
+        if len(names) > 2:
+            groups.append(("all probes", names, "Every radial probe"))
+        return groups
+
+    def shown(self) -> tuple[str, ...]:
+        """The probes whose vectors are shown: chosen ones, else those of the plane looked at."""
+        groups = self.groups()
+        wanted = self._session.run_choice.now.probes
+        if wanted is not None and any(probes == wanted for _, probes, _ in groups):
+            return wanted
+        plane = self._session.choice.now.plane
+        for text, probes, _ in groups:
+            if text == plane:
+                return probes
+        return groups[0][1] if groups else ()
+
+    def _planes_shown(self, shown: tuple[str, ...]) -> tuple[str, ...]:
+        setup = self._session.capture.setup
+        planes = setup.plane if setup is not None else ()
+        return tuple(plane.name for plane in planes if set(plane.probes) & set(shown))
+
+    def _places(self, result: RunResult) -> dict[str, int]:
+        setup = self._session.capture.setup
+        known = {p.name: k for k, p in enumerate(setup.probe)} if setup is not None else {}
+        return {name: known.get(name, k) for k, name in enumerate(result.traces)}
+
+    def view(self) -> RunView | None:
+        """What the pictures are given; `None` while there is nothing."""
+        session, result, shown = self._session, self._session.run.result, self.shown()
+        if result is None or not shown:
+            return None
+        now, setup = session.run_choice.now, session.capture.setup
+        if session.run.table is not None and not np.isfinite(session.run.table.time_s).all():
+            axis = "speed"
+        else:
+            axis = result.request.axis
+        traces = tuple(trace for name in shown for trace in result.traces[name])
+        response = session.run.response if now.order == 1 else None
+        operating = now.operating_rpm
+        if operating is None and setup is not None:
+            operating = setup.machine.operating_rpm
+        speeds = [t.speed_rpm for t in traces if len(t.speed_rpm)]
+        ends = (
+            (float(min(s.min() for s in speeds)), float(max(s.max() for s in speeds)))
+            if speeds
+            else (0.0, 1000.0)
+        )
+        other = session.run.other_result
+        laid = session.laid_over.other
+        return RunView(
+            traces=traces,
+            places=self._places(result),
+            order=result.request.order,
+            axis=axis,
+            criticals=tuple(
+                CriticalMark(name, critical)
+                for name in shown
+                if response is not None and name in response.probes
+                for critical in response.probes[name].criticals
+            ),
+            operating_rpm=operating,
+            references=references_of(setup, shown, now.references, ends, operating)
+            if result.request.order == 1
+            else (),
+            slow_rolls={name: result.responses[name].slow_roll for name in shown},
+            others=tuple(
+                trace
+                for name in shown
+                if other is not None and name in other.traces
+                for trace in other.traces[name]
+            ),
+            other_name=laid.name if laid is not None else "",
+            raw_shown=now.raw_shown,
+            wrapped=now.wrapped,
+        )
+
+    # Drawing -------------------------------------------------------------------------------------
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """Ask, and show what there is."""
+        super().showEvent(event)
+        self._session.run.want(True)
+        self._session.cascade.want(True)
+        self._draw()
+        self._draw_cascade()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Nobody looks."""
+        super().hideEvent(event)
+        self._session.run.want(False)
+        self._session.cascade.want(False)
+
+    def _draw(self) -> None:
+        if not self.isVisible():
+            return
+        self._steps = [
+            self._draw_bode,
+            self._draw_polar,
+            self._draw_tools,
+            self._write_lists,
+            self._write_headline,
+        ]
+        self._stepping.start()
+
+    def is_settled(self) -> bool:
+        """Whether everything that was answered is drawn."""
+        return not self._steps
+
+    def _step(self) -> None:
+        """One part of the page a turn of the event loop: together they would take too long."""
+        if self._steps and self.isVisible():
+            self._steps.pop(0)()
+        elif self._steps:
+            self._steps = []
+        if self._steps:
+            self._stepping.start()
+
+    def _draw_bode(self) -> None:
+        run = self._session.run
+        self._shown_view = view = self.view()
+        text = _PHASES.get(run.phase)
+        if text is None and view is None and run.result is not None:
+            text = NO_PROBE
+        for plot in (*self.bode.plots(), self.polar):
+            plot.set_empty_text(text or plot.EMPTY)
+        self.bode.show_result(view)
+        self._title_bode()
+        self._show_moment()
+
+    def _draw_polar(self) -> None:
+        view = self._shown_view
+        self.polar.show_result(None if view is None else self._polar_view(view))
+
+    def _draw_tools(self) -> None:
+        run = self._session.run
+        orders = run.result.orders if run.result is not None else (1,)
+        self.tools.refresh(self.groups(), self.shown(), orders, samples=run.table is None)
+        self._refresh_cascade_tools()
+
+    def _polar_view(self, view: RunView) -> PolarView:
+        setup = self._session.capture.setup
+        if setup is None:
+            return PolarView(view)
+        angles = {p.name: p.angle_deg for p in setup.probe if p.angle_deg is not None}
+        return PolarView(view, angles, setup.machine.rotation)
+
+    def _write(self) -> None:
+        if self.isVisible():
+            self._steps += [self._write_lists, self._write_headline]
+            self._stepping.start()
+
+    def _write_lists(self) -> None:
+        result = self._session.run.result
+        shown = self.shown()
+        planes = self._planes_shown(shown)
+        self.lists.write(shown, planes, self._places(result) if result is not None else {})
+
+    def _write_headline(self) -> None:
+        shown = self.shown()
+        self.headline.write(self._session, shown, self._planes_shown(shown))
+
+    def _draw_cascade(self) -> None:
+        if not self.isVisible():
+            return
+        reader, wish = self._session.cascade, self._session.run_choice.now.cascade
+        found = reader.cascade
+        if not reader.possible:
+            text = TABLE_ONLY if self._session.run.table is not None else CascadePlot.EMPTY
+        else:
+            text = MAKING if found is None else NO_CASCADE
+        self.cascade.set_empty_text(_PHASES.get(self._session.run.phase, text))
+        if found is None or found[1] is None:
+            self.cascade.show_result(None)
+        else:
+            self.cascade.show_result(CascadeView(found[0], found[1], wish.scale, wish.style))
+        self._refresh_cascade_tools()
+        self._show_moment()
+
+    def _refresh_cascade_tools(self) -> None:
+        setup, result = self._session.capture.setup, self._session.run.result
+        self.cascade_tools.setVisible(self._session.cascade.possible)
+        if setup is None or result is None:
+            return
+        names = [(p.name, p.name, "Two-sided: backward and forward") for p in setup.plane]
+        names += [(n, n, "One-sided") for n in result.traces]
+        found = self._session.cascade.cascade
+        chosen = self._session.run_choice.now.cascade.of or (found[0] if found else "")
+        any_trace = next(iter(result.traces.values()), ())
+        arrows = {"up": "↑", "down": "↓"}
+        passages = tuple(arrows.get(trace.direction, "") for trace in any_trace)
+        self.cascade_tools.refresh(names, chosen, passages)
+
+    def _show_moment(self) -> None:
+        if not self.isVisible():
+            return
+        # A table has its own times: the moment of the capture means nothing in it.
+        own = self._session.run.table is None
+        moment_s = self._session.moment.moment_s if own else None
+        self.bode.set_moment(moment_s)
+        self.polar.set_moment(moment_s)
+        self.cascade.set_moment(moment_s)
+
+    def _title_bode(self) -> None:
+        plot = self.bode.amplitude
+        self._bode_card.set_texts(plot.title())
+        width = self._session.run_choice.now.bandwidth_hz
+        words = [plot.subtitle()]
+        if width is not None and self._session.run.table is None:
+            words.append(f"vectors by the order filter, {width:g} Hz wide (−3 dB)")
+        self.bode.note.set_full_text(" · ".join(text for text in words if text))
+
+    def _set_unit(self, unit: object) -> None:
+        for plot in self.plots():
+            plot.set_unit(unit)
+        self._write()
+
+    def _dress(self) -> None:
+        theme = theme_of(self._session.theme)
+        for plot in self.plots():
+            plot.set_theme(theme)
+        self.lists.dress()
+
+
+def _even(widget: QWidget) -> QWidget:
+    """Let the layout share the room by stretch alone, whatever the widgets would like."""
+    policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
+    widget.setSizePolicy(policy)
+    return widget
