@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QEventLoop, QObject, QTimer
@@ -57,8 +57,10 @@ def is_settled(session: Session) -> bool:
     return answered and session.runner.is_idle() and session.reader.calm.is_settled()
 
 
-def work_through(window: MainWindow, path: Path, watchdog: Watchdog) -> None:
-    """Open, drag, change units, themes, pages and sizes, open again."""
+def work_through(
+    window: MainWindow, path: Path, watchdog: Watchdog, pages: Sequence[str] = ()
+) -> None:
+    """Open, drag, change units and themes, turn to some pages, change sizes, open again."""
     session = window.session
     with watchdog.watch("open, timeline and overview fill"):
         session.open(path)
@@ -78,7 +80,7 @@ def work_through(window: MainWindow, path: Path, watchdog: Watchdog) -> None:
             session.theme.set(theme)
             spin(120)
     with watchdog.watch("pages"):
-        for key in list(window.pages) * 2:
+        for key in (*pages, *pages):
             window.show_page(key)
             spin(60)
         # What follows, and the next round, is about the first page again.

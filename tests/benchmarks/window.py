@@ -94,7 +94,9 @@ def main(what: str, path: Path) -> None:
         figures = {"rate": rate, "longest_ms": longest, "redraw": redraw_rate(window)}
     else:
         watchdog = Watchdog()
-        work_through(window, path, watchdog)
+        window.pages.prepare(after_ms=0)
+        spin_until(lambda: len(window.pages.ready) == len(window.pages))
+        work_through(window, path, watchdog, list(window.pages))
         worst = watchdog.worst()
         wall = max(watchdog.blocks, key=lambda block: block.wall_ms)
         figures = {"busy_ms": worst.busy_ms, "during": worst.during, "wall_ms": wall.wall_ms}
