@@ -17,7 +17,7 @@ from .watchdog_run import PaintCount, spin, work_through
 
 MOST_MS = 50.0
 LENGTH_S = 240
-TRIES = 10
+TRIES = 6
 FEWEST_PAINTS = 300
 """A window that paints less is quick for that reason: such a round counts for nothing."""
 
