@@ -67,8 +67,8 @@ def work_through(
         spin_until(lambda: session.capture.phase == "ready")
         spin_until(lambda: is_settled(session))
     with watchdog.watch("drag"):
-        for step in range(60):
-            session.moment.set(60.0 + 0.4 * step)
+        for step in range(150):
+            session.moment.set(60.0 + 0.16 * step)
             spin(8)
         spin_until(lambda: is_settled(session))
     with watchdog.watch("unit"):
