@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QSettings, QStandardPaths
+import shiboken6
+from PySide6.QtCore import QCoreApplication, QEvent, QObject, QSettings, QStandardPaths
 from PySide6.QtWidgets import QApplication, QWidget
 
 from analysis.files.hdf5_write import write_hdf5
@@ -67,6 +68,20 @@ def session(qapp: QApplication, settings: Settings) -> Iterator[Session]:
     made.theme.set("light")
     yield made
     made.close()
+    let_go(made)
+
+
+def let_go(session: Session) -> None:
+    """Let Qt's half of a session go, after the window's.
+
+    A signal of the session that calls a function of the window keeps the window's Python half
+    alive, in a place where Python's collector cannot look: a thousand windows would stay.
+    """
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+    for part in vars(session).values():
+        if isinstance(part, QObject) and shiboken6.isValid(part):
+            part.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
 
 @pytest.fixture
