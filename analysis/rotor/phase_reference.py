@@ -182,9 +182,13 @@ def order_events(times_s: Floats) -> OrderedEvents:
     extra when a run of short intervals adds up to one; pulses are missing when an interval is two
     or three whole ones long; anything longer is a gap.
     """
-    times, extra = _without_extra(times_s)
-    intervals = np.diff(times)
-    ratio = intervals / _expected(intervals)
+    intervals = np.diff(times_s)
+    expected = _expected(intervals)
+    times, extra = _without_extra(times_s, intervals, expected)
+    if extra:
+        intervals = np.diff(times)
+        expected = _expected(intervals)
+    ratio = intervals / expected
     whole = np.rint(ratio)
     lost_here = ((whole == 2) | (whole == 3)) & (np.abs(ratio - whole) < 0.25)
     # An interval that cannot be judged (NaN) compares false throughout.
@@ -203,9 +207,9 @@ def order_events(times_s: Floats) -> OrderedEvents:
     return OrderedEvents(everything[order], put_in, gap_after, tuple(missing), extra)
 
 
-def _without_extra(times: Floats) -> tuple[Floats, tuple[float, ...]]:
-    intervals = np.diff(times)
-    expected = _expected(intervals)
+def _without_extra(
+    times: Floats, intervals: Floats, expected: Floats
+) -> tuple[Floats, tuple[float, ...]]:
     keep = np.ones(len(times), dtype=bool)
     done = -1
     for i in np.flatnonzero(intervals < 0.98 * expected).tolist():

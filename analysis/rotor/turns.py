@@ -24,7 +24,9 @@ BLOCK_S = 0.1
 NEIGHBOURS = HALF_WINDOW + 2
 """Events looked for beyond either end of a span, so that its ends are no worse than its middle."""
 
+_FIRST_LOOK_S = 0.25
 _LONGEST_LOOK_S = 40.0
+_LONGEST_GUESS_S = 2.0
 _FIT_SAMPLES = 1 << 19
 
 
@@ -122,12 +124,16 @@ def turns_around(
     count: int,
     *,
     speed_rpm: float | None = None,
+    turn_s: float | None = None,
 ) -> Turns:
     """The `count` consecutive revolutions whose middle is nearest to a moment.
 
-    Fewer where the capture has fewer within reach. Read no further than is needed.
+    Fewer where the capture has fewer within reach. Read no further than is needed. `turn_s` is a
+    guess at the length of a turn there, s: with a good one a single look is enough.
     """
-    reach = 0.25
+    reach = _FIRST_LOOK_S
+    if turn_s is not None:
+        reach = min(max(0.6 * (count + 3) * turn_s, 0.02), _LONGEST_GUESS_S)
     while True:
         span = TimeSpan(moment_s - reach, moment_s + reach).clipped_to(capture.span)
         turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)

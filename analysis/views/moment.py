@@ -113,10 +113,12 @@ def answer_moment(
     request: MomentRequest,
     progress: Progress = SILENT,
     overview: CaptureOverview | None = None,
+    turn_s: float | None = None,
 ) -> MomentResult:
     """Read the span around the moment and tell everything that the Moment page shows.
 
-    `overview` is what there is of the capture's overview; long waveforms come from it.
+    `overview` is what there is of the capture's overview; long waveforms come from it. `turn_s` is
+    a guess at the length of a turn, which changes nothing but how soon the answer comes.
     """
     moment = min(max(request.moment_s, capture.span.start_s), capture.span.end_s)
     count = max(round(2.0 * request.half_turns), 1)
@@ -127,6 +129,7 @@ def answer_moment(
         moment,
         max(count, request.spectrum.turns),
         speed_rpm=request.speed_rpm,
+        turn_s=turn_s,
     )
     turns = around.nearest(moment, count)
     span = _span_of(capture, turns, moment, count)

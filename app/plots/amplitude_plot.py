@@ -55,7 +55,7 @@ class AmplitudePlot(SpeedPlot):
         self.canvas.bottom.showLabel(False)
         self.canvas.bottom.setStyle(showValues=False)
         # Half a tick's height below: there are no numbers to stand there.
-        self.canvas.getPlotItem().layout.setContentsMargins(2, 8, 20, 8)
+        self.canvas.chart.set_margins(2, 8, 20, 8)
 
     def _label_axes(self) -> None:
         self._label_across()

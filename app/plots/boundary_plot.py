@@ -71,7 +71,7 @@ class BoundaryPlot(Plot):
         self._thin: list[Curve] = []
         for curve in self._together:
             curve.setZValue(5)
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
         self._level: Level = "trip"
         self._levels = GrowingScale(least_span=5.0)
         self._delays = GrowingScale(least_span=1.0)
@@ -149,7 +149,7 @@ class BoundaryPlot(Plot):
         thin = self._thin_curves()
         while len(self._thin) < len(thin):
             made = Curve()
-            self.canvas.getPlotItem().addItem(made)
+            self.canvas.chart.add(made)
             self._thin.append(made)
         for place, curve in enumerate(self._thin):
             x, y = stairs(thin[place][1]) if place < len(thin) else ([], [])

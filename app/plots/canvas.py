@@ -7,11 +7,12 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QMouseEvent, QPaintEvent, QWheelEvent
 
 from .axes import QuantityAxis
+from .chart import Chart
 from .layers import Layer
 
 
-class Canvas(pg.PlotWidget):
-    """A pyqtgraph plot without its menus, buttons, automatic ranges and dragging.
+class Canvas(pg.GraphicsView):
+    """A view of one chart, without menus, buttons, automatic ranges and dragging.
 
     Mouse events never reach pyqtgraph's items; they come out as signals, positions in pixels of
     the widget. `ground` paints under the curves; `over` above them and into the gutter at the
@@ -33,27 +34,23 @@ class Canvas(pg.PlotWidget):
     def __init__(self) -> None:
         self.bottom = QuantityAxis("bottom")
         self.left_axis = QuantityAxis("left")
-        axes = {"left": self.left_axis, "bottom": self.bottom}
-        super().__init__(background=None, axisItems=axes, enableMenu=False)
-        item = self.getPlotItem()
-        item.hideButtons()
-        item.setMenuEnabled(False)
-        item.layout.setContentsMargins(2, 8, 20, 2)
-        self.box = item.getViewBox()
-        self.box.disableAutoRange()
-        self.box.setMouseEnabled(False, False)
-        self.box.setDefaultPadding(0.0)
+        super().__init__(background=None)
+        self.chart = Chart(self.left_axis, self.bottom)
+        self.box = self.chart.box
+        self.setCentralItem(self.chart)
+        self.chart.set_margins(2, 8, 20, 2)
         self._mapping: tuple[float, float, float, float] | None = None
         self._resize_untold = False
         self.box.sigRangeChanged.connect(self._forget_mapping)
         self.box.sigResized.connect(self._forget_mapping)
         # Axes are dear to paint: what changes with every frame keeps off them.
-        self.ground = Layer(item, self._data_area, -200)  # under the data area, which is at -100
-        self.margin = Layer(item, item.boundingRect, 40)
-        self.over = Layer(item, self._data_and_gutter, 50)
-        self.hover = Layer(item, item.boundingRect, 60)
+        # The ground is under the data area, which is at -100.
+        self.ground = Layer(self.chart, self._data_area, -200)
+        self.margin = Layer(self.chart, self.chart.boundingRect, 40)
+        self.over = Layer(self.chart, self._data_and_gutter, 50)
+        self.hover = Layer(self.chart, self.chart.boundingRect, 60)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setFrameShape(pg.PlotWidget.Shape.NoFrame)
+        self.setFrameShape(pg.GraphicsView.Shape.NoFrame)
         self.viewport().setMouseTracking(True)
         self.box.sigResized.connect(self._note_resize)
         self.viewport().setAutoFillBackground(False)
@@ -82,7 +79,7 @@ class Canvas(pg.PlotWidget):
 
     def _data_and_gutter(self) -> QRectF:
         rect = self.box.geometry()
-        whole = self.getPlotItem().boundingRect()
+        whole = self.chart.boundingRect()
         # Marks and a focus frame on the edges reach a little beyond them.
         return QRectF(
             rect.left() - 5, whole.top(), whole.right() - rect.left() + 5, rect.bottom() + 5
@@ -90,10 +87,9 @@ class Canvas(pg.PlotWidget):
 
     def set_gutter(self, pixels: float) -> None:
         """Room right of the data area, for labels at the ends of lines."""
-        margins = self.getPlotItem().layout.getContentsMargins()
-        if abs(margins[2] - pixels) > 0.5:
-            self.getPlotItem().layout.setContentsMargins(margins[0], margins[1], pixels, margins[3])
-            self.getPlotItem().layout.activate()
+        left, top, right, bottom = self.chart.layout.getContentsMargins()
+        if abs(right - pixels) > 0.5:
+            self.chart.set_margins(left, top, pixels, bottom)
 
     def set_range(self, x: tuple[float, float], y: tuple[float, float]) -> bool:
         """Show exactly these ranges; tells whether that changed anything."""
@@ -104,16 +100,16 @@ class Canvas(pg.PlotWidget):
         return True
 
     def data_rect(self) -> QRectF:
-        """The data area, in pixels of the plot item."""
+        """The data area, in pixels of the chart."""
         return self.box.geometry()
 
     def corner(self) -> QRectF:
         """The lower right corner, beside the label of the bottom axis; for a read-out."""
-        whole = self.getPlotItem().boundingRect()
+        whole = self.chart.boundingRect()
         return QRectF(whole.right() - 300, whole.bottom() - 19, 294, 16)
 
     def to_pixels(self, x: float, y: float) -> QPointF:
-        """Where a point of the data lies, in pixels of the plot item."""
+        """Where a point of the data lies, in pixels of the chart."""
         left, per_x, bottom, per_y = self._mapping or self._map()
         return QPointF(left + x * per_x, bottom - y * per_y)
 
@@ -125,7 +121,7 @@ class Canvas(pg.PlotWidget):
         return self._mapping
 
     def to_data(self, point: QPointF) -> QPointF:
-        """The data at a place, in pixels of the plot item."""
+        """The data at a place, in pixels of the chart."""
         left, per_x, bottom, per_y = self._mapping or self._map()
         return QPointF(
             (point.x() - left) / max(per_x, 1e-12), (bottom - point.y()) / max(per_y, 1e-12)

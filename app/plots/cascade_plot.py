@@ -58,11 +58,11 @@ class CascadePlot(Plot):
     def _build(self) -> None:
         self._image = pg.ImageItem(axisOrder="row-major")
         self._image.setZValue(-50)
-        self.canvas.getPlotItem().addItem(self._image)
+        self.canvas.chart.add(self._image)
         self._lines = Curve()
         # Many points, and a moment that moves over them: a pixmap is cheap.
         self._lines.setCacheMode(self._lines.CacheMode.DeviceCoordinateCache)
-        self.canvas.getPlotItem().addItem(self._lines)
+        self.canvas.chart.add(self._lines)
         self._top = GrowingScale(least_span=0.1)
         self._height = GrowingScale(least_span=10.0)
         self._reach: tuple[float, float] | None = None
@@ -70,7 +70,7 @@ class CascadePlot(Plot):
         self._kind: object = None
         self._left_out = 0
         self._moment: float | None = None
-        self.canvas.getPlotItem().layout.setContentsMargins(2, _HEAD, _GUTTER, 2)
+        self.canvas.chart.set_margins(2, _HEAD, _GUTTER, 2)
         self.canvas.pressed.connect(self._press)
         self.canvas.moved.connect(self._move)
         self.canvas.left.connect(lambda: self.canvas.hover.show_content())

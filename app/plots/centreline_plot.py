@@ -66,7 +66,7 @@ class CentrelinePlot(Plot):
         self.canvas.bottom.label_wanted = False  # stands in a corner, to save height
         self._curves = tuple(Curve() for _ in SHADES)
         for curve in self._curves:
-            self.canvas.box.addItem(curve, ignoreBounds=True)
+            self.canvas.chart.add(curve)
         self._scale = GrowingScale(least_span=1.0)
         self._path_drawn: object = None
         self._plane_shown = ""
@@ -355,7 +355,7 @@ class CentrelinePlot(Plot):
             words.append(f"eccentricity {path.eccentricity_ratio[row]:.2f}")
         if np.isfinite(path.attitude_deg[row]):
             words.append(f"attitude {_degrees(path.attitude_deg[row])}°")
-        area = self.canvas.getPlotItem().boundingRect()
+        area = self.canvas.chart.boundingRect()
         ground, label = chip(" · ".join(words), position, area, palette(self._theme))
         self.canvas.hover.show_content((), (ground,), (label,))
 

@@ -37,11 +37,11 @@ class CirclesPlot(Plot):
     _view: LabView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
+        chart = self.canvas.chart
         self._circle_curves = (Curve(), Curve())
         self._curve = Curve()
         for curve in (*self._circle_curves, self._curve):
-            item.addItem(curve)
+            chart.add(curve)
         self._scale = GrowingScale(least_span=1.0)
         self._turns = 0.0
 

@@ -53,7 +53,7 @@ class DifferencePlot(Plot):
         self._pool = [Curve() for _ in range(4)]
         self._limit = Curve()
         for curve in (*self._pool, self._limit):
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
         self._x_scale = GrowingScale(least_span=10.0)
         self._y_scale = GrowingScale(least_span=2.0)
 

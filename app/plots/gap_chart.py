@@ -47,7 +47,7 @@ class GapChart(Plot):
     def _build(self) -> None:
         self._curves = [Curve() for _ in range(MOST_SERIES)]
         for curve in self._curves:
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
         self._x_scale = GrowingScale(least_span=_X_SPAN)
         self._y_scale = GrowingScale(least_span=_LEAST_SPANS[self.MEASURE])
         self._point: float | None = None

@@ -81,15 +81,15 @@ class GapPlot(TimePlot):
         self._band, self._beyond = QGraphicsPathItem(), QGraphicsPathItem()
         self._mean = Curve()
         for item in (self._band, self._beyond, self._mean):
-            self.canvas.box.addItem(item, ignoreBounds=True)
+            self.canvas.chart.add(item)
         self._scale = GrowingScale(least_span=10.0)
         self._curves: GapCurves | None = None
         self._rows: GapRows | None = None
         self._drawn: object = None
         self._index = 0
         self._words: tuple[list[Rule], list[Shape], list[Label]] = ([], [], [])
-        layout = self.canvas.getPlotItem().layout
-        layout.setContentsMargins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.set_margins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
         self.canvas.left_axis.setWidth(_AXIS_ROOM)
 
     def _dress(self, colours: Palette) -> None:

@@ -34,7 +34,7 @@ class LabOrbitPlot(OrbitPlot):
     def _build(self) -> None:
         super()._build()
         self._true_curve = Curve()
-        self.canvas.getPlotItem().addItem(self._true_curve)
+        self.canvas.chart.add(self._true_curve)
         self._turns = 0.0
         self._differs = False
         self._paths = "raw"

@@ -51,11 +51,11 @@ class LagPlot(Plot):
     _view: LabView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
+        chart = self.canvas.chart
         self._curves = (Curve(), Curve())
         self._once = (Curve(), Curve())
         for curve in (*self._once, *self._curves):
-            item.addItem(curve)
+            chart.add(curve)
         self._scale = GrowingScale(least_span=1e-3)
         self._quantity: Quantity = "displacement"
         self._mixed = False

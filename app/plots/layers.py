@@ -1,6 +1,6 @@
 """What lies under and over the curves: grid and rules below, direct labels above.
 
-Both paint in pixels of the plot item, so lines are one device pixel and text does not scale. Their
+Both paint in pixels of the chart, so lines are one device pixel and text does not scale. Their
 content is replaced as plain data; no scene item is made after construction.
 """
 
@@ -45,9 +45,9 @@ class Label:
 
 
 class Layer(pg.GraphicsObject):
-    """Paints rules, then shapes, then labels, clipped to an area. A child of the plot item."""
+    """Paints rules, then shapes, then labels, clipped to an area. A child of the chart."""
 
-    def __init__(self, parent: pg.PlotItem, area: Callable[[], QRectF], z: float) -> None:
+    def __init__(self, parent: pg.GraphicsWidget, area: Callable[[], QRectF], z: float) -> None:
         super().__init__(parent)
         self.setZValue(z)
         self._area = area

@@ -99,13 +99,13 @@ class LevelPlot(TimePlot):
         """Have so many curves: made when a limit with more probes first comes, then kept."""
         while len(self._pool) < count:
             curve = Curve()
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
             self._pool.append(curve)
             self._colours.append(len(self._colours))
 
     def _keep_room(self) -> None:
-        layout = self.canvas.getPlotItem().layout
-        layout.setContentsMargins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.set_margins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
         self.canvas.left_axis.setWidth(_AXIS_ROOM)
 
     def _dress(self, colours: Palette) -> None:

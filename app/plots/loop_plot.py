@@ -63,11 +63,11 @@ class LoopPlot(Plot):
     _view: LoopView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
-        item.hideAxis("left")
-        item.layout.setContentsMargins(_LEFT, 2, _RIGHT, 2)
+        chart = self.canvas.chart
+        chart.hide_axis("left")
+        chart.set_margins(_LEFT, 2, _RIGHT, 2)
         self._needle = Curve()
-        self.canvas.box.addItem(self._needle, ignoreBounds=True)
+        self.canvas.chart.add(self._needle)
         self._index = 0
 
     def _dress(self, colours: Palette) -> None:
@@ -204,7 +204,7 @@ class LoopPlot(Plot):
         self, x: float, middle: float, tries: tuple[str, ...], ink: QColor, taken: list[QRectF]
     ) -> list[Label]:
         """The longest of some texts that has room under a mark."""
-        whole = self.canvas.getPlotItem().boundingRect()
+        whole = self.canvas.chart.boundingRect()
         for text in tries:
             width, height = text_size(text, "tiny")
             for left in (x - width / 2, x - 6.0, x - width + 4.0):

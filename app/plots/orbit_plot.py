@@ -75,11 +75,11 @@ class OrbitPlot(Plot):
     _view: OrbitView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
+        chart = self.canvas.chart
         self._raw_curve = Curve()
         self._filtered_curve = Curve()
-        item.addItem(self._raw_curve)
-        item.addItem(self._filtered_curve)
+        chart.add(self._raw_curve)
+        chart.add(self._filtered_curve)
         self._scale = GrowingScale(least_span=1.0)
         self._paths: OrbitPaths = "both"
         self._clearance_wanted = True

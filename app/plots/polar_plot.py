@@ -81,8 +81,8 @@ class PolarPlot(Plot):
         self._drawn: list[tuple[RunTrace, Floats, Floats]] = []
         self._decor: PolarDecor | None = None
         for axis in ("left", "bottom"):
-            self.canvas.getPlotItem().hideAxis(axis)
-        self.canvas.getPlotItem().layout.setContentsMargins(4, 4, 4, 4)
+            self.canvas.chart.hide_axis(axis)
+        self.canvas.chart.set_margins(4, 4, 4, 4)
         self._spare(6)
         self.canvas.pressed.connect(self._press)
         self.canvas.moved.connect(self._move)
@@ -91,7 +91,7 @@ class PolarPlot(Plot):
     def _spare(self, count: int) -> None:
         while len(self._pool) < count:
             curve = Curve()
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
             self._pool.append(curve)
             self._styles.append(CurveStyle(len(self._pool) % 2, "up"))
 

@@ -65,11 +65,11 @@ class RulerPlot(Plot):
     _view: RulerView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
-        item.hideAxis("left")
-        item.layout.setContentsMargins(LEFT_ROOM, _TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.hide_axis("left")
+        chart.set_margins(LEFT_ROOM, _TOP_ROOM, RIGHT_ROOM, 2)
         self._whiskers = Curve()
-        self.canvas.box.addItem(self._whiskers, ignoreBounds=True)
+        self.canvas.chart.add(self._whiskers)
         self._scale = GrowingScale(least_span=100.0)
         self._rows: tuple[RulerRow, ...] = ()
         self._scaled_for: object = None
@@ -161,7 +161,7 @@ class RulerPlot(Plot):
         none = rule(colour("transparent"))
         found = []
         if row.probe.name == self._view.chosen:
-            whole = self.canvas.getPlotItem().boundingRect()
+            whole = self.canvas.chart.boundingRect()
             box = QRectF(whole.left() + 2, row.box.top(), whole.width() - 4, row.box.height())
             fill = brush(blend(colours.accent, colours.card, 0.1))
             found.append(Shape(QPolygonF(box), none, fill))
@@ -314,7 +314,7 @@ class RulerPlot(Plot):
         if row is None:
             self.canvas.hover.show_content()
             return
-        whole = self.canvas.getPlotItem().boundingRect()
+        whole = self.canvas.chart.boundingRect()
         ground, label = chip(self._row_words(row, position), position, whole, palette(self._theme))
         self.canvas.hover.show_content((), (ground,), (label,))
 

@@ -53,10 +53,10 @@ class RunPlot(TimePlot):
     def _build(self) -> None:
         super()._build()
         self._curve = Curve()
-        self.canvas.getPlotItem().addItem(self._curve)
+        self.canvas.chart.add(self._curve)
         self._scale = GrowingScale(least_span=20.0)
-        layout = self.canvas.getPlotItem().layout
-        layout.setContentsMargins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.set_margins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
         self.canvas.left_axis.setWidth(_AXIS_ROOM)
 
     def _dress(self, colours: Palette) -> None:

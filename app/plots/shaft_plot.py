@@ -70,14 +70,14 @@ class ShaftPlot(Plot):
     _view: LabView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
+        chart = self.canvas.chart
         for axis in ("left", "bottom"):
-            item.hideAxis(axis)
-        item.layout.setContentsMargins(2, 2, 2, 2)
+            chart.hide_axis(axis)
+        chart.set_margins(2, 2, 2, 2)
         self._path = Curve()
         self._arcs = (Curve(), Curve())
         for curve in (self._path, *self._arcs):
-            item.addItem(curve)
+            chart.add(curve)
         self._scale = GrowingScale(least_span=1.0)
         self._name_boxes: dict[str, QRectF] = {}
         self._clear_um = 100.0

@@ -45,7 +45,7 @@ class SpectrumPlot(Plot):
 
     def _build(self) -> None:
         self._curve = Curve(fillLevel=0.0)
-        self.canvas.getPlotItem().addItem(self._curve)
+        self.canvas.chart.add(self._curve)
         self._height = GrowingScale(least_span=1.0)
         self._reach = GrowingScale(least_span=1.0)
         self._kind: tuple[str, bool, str] | None = None

@@ -100,7 +100,7 @@ class SpeedPlot(Plot):
     def _spare(self, count: int) -> None:
         while len(self._pool) < count:
             curve = Curve()
-            self.canvas.getPlotItem().addItem(curve)
+            self.canvas.chart.add(curve)
             self._pool.append(curve)
             self._styles.append(CurveStyle(len(self._pool) % 2, "up"))
 

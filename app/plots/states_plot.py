@@ -77,11 +77,11 @@ class StatesPlot(TimePlot):
 
     def _build(self) -> None:
         super()._build()
-        item = self.canvas.getPlotItem()
-        item.hideAxis("left")
-        item.layout.setContentsMargins(LEFT_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.hide_axis("left")
+        chart.set_margins(LEFT_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
         self._feet = Curve()
-        self.canvas.box.addItem(self._feet, ignoreBounds=True)
+        self.canvas.chart.add(self._feet)
         self._rows: tuple[PlacedRow, ...] = ()
         self._lane = ResetLane()
         self._reset_rules: list[Rule] = []

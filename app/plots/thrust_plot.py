@@ -67,14 +67,14 @@ class ThrustPlot(TimePlot):
         super()._build()
         self._curves = (Curve(), Curve())
         for curve in self._curves:
-            self.canvas.box.addItem(curve, ignoreBounds=True)
+            self.canvas.chart.add(curve)
         self._scale = GrowingScale(least_span=10.0)
         self._indices = (0, 1)
         self._drawn: object = None
         self._shown: object = None
         self._words: tuple[list[Rule], list[Shape], list[Label]] = ([], [], [])
-        layout = self.canvas.getPlotItem().layout
-        layout.setContentsMargins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
+        chart = self.canvas.chart
+        chart.set_margins(LEFT_ROOM - _AXIS_ROOM, TOP_ROOM, RIGHT_ROOM, 2)
         self.canvas.left_axis.setWidth(_AXIS_ROOM)
 
     def _dress(self, colours: Palette) -> None:

@@ -83,15 +83,15 @@ class TimelinePlot(Plot):
     _view: TimelineView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
-        item.hideAxis("left")
+        chart = self.canvas.chart
+        chart.hide_axis("left")
         self.canvas.bottom.label_wanted = False  # stands left of the ticks, to save height
-        item.layout.setContentsMargins(_GUTTER, STRIP_ROOM, 16, 2)
+        chart.set_margins(_GUTTER, STRIP_ROOM, 16, 2)
         self._body = QGraphicsPathItem()
         self._swing = QGraphicsPathItem()
         self._speed = Curve()
         for each in (self._body, self._swing, self._speed):
-            self.canvas.box.addItem(each, ignoreBounds=True)
+            self.canvas.chart.add(each)
         self._rpm = GrowingScale(least_span=100.0)
         self._pp = GrowingScale(least_span=10.0)
         self._levels: RowLevels | None = None

@@ -60,13 +60,13 @@ class TrainPlot(Plot):
     _view: TrainView | None
 
     def _build(self) -> None:
-        item = self.canvas.getPlotItem()
-        item.hideAxis("bottom")
-        item.layout.setContentsMargins(6, 8, 12, _FOOT)
+        chart = self.canvas.chart
+        chart.hide_axis("bottom")
+        chart.set_margins(6, 8, 12, _FOOT)
         self.canvas.left_axis.setWidth(_AXIS_ROOM)
         self._side, self._above = Curve(), Curve()
         for curve in (self._side, self._above):
-            self.canvas.box.addItem(curve, ignoreBounds=True)
+            self.canvas.chart.add(curve)
         self._scale = GrowingScale(least_span=10.0)
         self._shown: object = None
         self.canvas.pressed.connect(lambda at, _modifiers: self._press(at))

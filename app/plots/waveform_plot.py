@@ -91,7 +91,7 @@ class WaveformPlot(Plot):
 
     def _build(self) -> None:
         self._curve = Curve()
-        self.canvas.getPlotItem().addItem(self._curve)
+        self.canvas.chart.add(self._curve)
         self._scale = GrowingScale(least_span=2.0)
         self._wanted: TimeSpan | None = None
         self._wanted_moment_s: float | None = None

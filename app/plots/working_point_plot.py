@@ -58,7 +58,7 @@ class WorkingPointPlot(Plot):
     def _build(self) -> None:
         self._line, self._swing = Curve(), Curve()
         for item in (self._line, self._swing):
-            self.canvas.box.addItem(item, ignoreBounds=True)
+            self.canvas.chart.add(item)
         self._x, self._y = GrowingScale(least_span=10.0), GrowingScale(least_span=0.1)
         self._close = False
         self._shown: object = None

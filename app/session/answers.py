@@ -104,9 +104,15 @@ class MomentReader(QObject):
             return
         request = self._request()
         if again or self._result is None or self._result.request != request:
+            turn_s = self._last_turn_s()
             self._latest.ask(
-                lambda progress: answer_moment(capture, setup, request, progress, overview)
+                lambda progress: answer_moment(capture, setup, request, progress, overview, turn_s)
             )
+
+    def _last_turn_s(self) -> float | None:
+        """Length of a turn in the last answer: the next moment is mostly not far."""
+        speed = self._result.readings.speed.mean_rpm if self._result is not None else None
+        return 60.0 / speed if speed else None
 
     def _answer(self, result: MomentResult) -> None:
         self._result = result

@@ -197,6 +197,17 @@ def test_turns_around_a_moment():
     assert len(turns_around(slow, setup_of(), 6.0, 8)) == 8
 
 
+@pytest.mark.parametrize("guess_s", [0.001, 0.02, 0.3])
+def test_a_guess_at_a_turn_changes_no_turn(guess_s):
+    capture = capture_of(ramp(1200.0, 3600.0, 4.0), 4.0, 8000.0)
+    for moment in (0.0, 1.3, 4.0):
+        for count in (1, 8, 33):
+            known = turns_around(capture, setup_of(), moment, count)
+            guessed = turns_around(capture, setup_of(), moment, count, turn_s=guess_s)
+            np.testing.assert_allclose(guessed.start_s, known.start_s, rtol=0.0, atol=1e-9)
+            np.testing.assert_allclose(guessed.end_s, known.end_s, rtol=0.0, atol=1e-9)
+
+
 def test_no_pulses_fall_back_to_blocks_and_say_so():
     capture = capture_of(steady(3000.0), 1.0, 8000.0)
     random = np.random.default_rng(1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +20,9 @@ from app.session.settings import Settings
 
 from .made_capture import made_capture
 
+MOST_GARBAGE = 20_000
+"""Objects made and not let go of since the last collection; a window is some ten thousand."""
+
 
 @pytest.fixture(autouse=True)
 def _isolated(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -32,6 +36,24 @@ def _no_threads_left() -> Iterator[None]:
     yield
     left = [t.name for t in threading.enumerate() if t.name.startswith("job")]
     assert not left, f"threads left running: {left}"
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _garbage_in_one_thread() -> Iterator[None]:
+    """As in the program: a collection in a worker would let go of Qt objects there, and crash."""
+    gc.collect()
+    gc.freeze()
+    gc.disable()
+    yield
+    gc.enable()
+    gc.unfreeze()
+
+
+@pytest.fixture(autouse=True)
+def _garbage_collected() -> Iterator[None]:
+    yield
+    if gc.get_count()[0] > MOST_GARBAGE:
+        gc.collect()
 
 
 @pytest.fixture(scope="session", autouse=True)

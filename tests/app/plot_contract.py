@@ -144,8 +144,7 @@ class PlotContract:
             assert pen_of(item).isCosmetic()
 
     def test_pyqtgraph_does_nothing_by_itself(self, filled):
-        item = filled.canvas.getPlotItem()
-        assert not item.menuEnabled()
+        assert not filled.canvas.box.menuEnabled()
         assert filled.canvas.box.mouseEnabled() == [False, False]
         assert filled.canvas.box.autoRangeEnabled() == [False, False]
         # Curves, not data items: they have neither downsampling nor clipping of their own.

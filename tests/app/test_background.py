@@ -30,6 +30,7 @@ def test_cycles_are_let_go_of_in_the_gui_thread(qtbot):
             Cycle(told)
 
     gc.collect()
+    gc.enable()  # the other tests go without
     keeper = GarbageKeeper()
     try:
         thread = threading.Thread(target=litter, name="other")
@@ -40,7 +41,9 @@ def test_cycles_are_let_go_of_in_the_gui_thread(qtbot):
         assert set(told) == {threading.main_thread().name}
     finally:
         keeper.stop()
-    assert gc.isenabled()
+        was_given_back = gc.isenabled()
+        gc.disable()
+    assert was_given_back
     assert gc.get_freeze_count() == 0
 
 
