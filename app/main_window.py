@@ -16,13 +16,13 @@ from PySide6.QtWidgets import (
     QLabel,
     QMainWindow,
     QMenu,
+    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from app.pages.frame import PageFrame
 from app.pages.page_set import PageSet
-from app.pages.page_stack import PageStack
 from app.pages.registry import PAGES
 from app.plots import style
 from app.plots.canvas import Canvas
@@ -36,6 +36,7 @@ from app.widgets.job_strip import JobStrip
 from app.widgets.shortcuts import bind, moment_actions
 from app.widgets.start_panel import StartPanel
 from app.widgets.theming import theme_of
+from app.widgets.wardrobe import Wardrobe
 from app.widgets.words import CAUTION
 from app.work.garbage import GarbageKeeper
 from app.work.libraries import load_libraries
@@ -52,20 +53,18 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.session = session
         self._filled = False
-        self._dressing = _soon(self, self._dress_widgets)
-        self._returning = _soon(self, self._take_back)
         self._settling = _soon(self, self._settle)
         self._painting = _soon(self, lambda: self.centralWidget().setUpdatesEnabled(True))
         self.setWindowTitle("Runtrue")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 640)
-        # Before there are widgets: dressing them afterwards costs as much again.
-        self._dress()
+        self._apply_palette()
+        self.wardrobe = Wardrobe(self, theme_of(session.theme))
         self.header = Header(session, [(p.key, p.title, p.question) for p in PAGES])
         self.banner = Banner(session.notices)
         self.start = StartPanel(session)
         self.jobs = JobStrip(session.runner)
-        self.stack = PageStack()
+        self.stack = QStackedWidget()
         self.pages = PageSet(session, PAGES, self)
         self.frame = PageFrame(session, self.stack)
         self.probes, self.timeline = self.frame.probes, self.frame.timeline
@@ -97,6 +96,7 @@ class MainWindow(QMainWindow):
         column.addWidget(self.frame, 1)
         column.addLayout(footer)
         self.setCentralWidget(centre)
+        self.wardrobe.dress(centre)
 
     def _connect(self) -> None:
         session = self.session
@@ -113,6 +113,7 @@ class MainWindow(QMainWindow):
         session.opener.layout_wanted.connect(lambda wanted: self._describe_columns(wanted.path))
         session.opener.table_opened.connect(lambda _table: self.show_page("run"))
         session.theme.changed.connect(self._change_theme)
+        self.wardrobe.seen_dressed.connect(self._settling.start)
         session.capture.setup_changed.connect(self._refresh)
         session.capture.setup_changed.connect(self._paint_later)
         session.reader.answered.connect(self._answered)
@@ -208,6 +209,7 @@ class MainWindow(QMainWindow):
 
     def _add_page(self, key: str, page: QWidget) -> None:
         self.stack.addWidget(page)
+        self.wardrobe.dress(page, holds=True)
         if key == "alarms":
             page.record_wanted.connect(self._write_record)
         elif key == "check":
@@ -262,33 +264,23 @@ class MainWindow(QMainWindow):
         ready = state.setup is not None or self.pages.entry(self._page).alone
         if self.frame.set_bare(self.pages.entry(self._page).own):
             self._paint_later()
-        self.stack.show_widget(self.pages[self._page] if ready else self.start)
+        self.stack.setCurrentWidget(self.pages[self._page] if ready else self.start)
+        if not self.wardrobe.is_done():
+            self._hold_painting()
+            self.wardrobe.hurry()
         name = state.capture.name if state.capture else ""
         self.setWindowTitle(f"{name} – Runtrue" if name else "Runtrue")
 
-    def _dress(self) -> None:
+    def _apply_palette(self) -> None:
         app = QApplication.instance()
         if isinstance(app, QApplication):
-            style.apply_theme(app, theme_of(self.session.theme), self)
+            style.apply_palette(app, theme_of(self.session.theme))
 
     def _change_theme(self) -> None:
-        """Pictures now, widgets next, then all painted at once: no turn takes long by itself."""
+        """Pictures now, sheets a section a turn, then all that is in sight painted at once."""
         self._hold_painting()
-        self._returning.stop()
-        self._dressing.start()
-
-    def _dress_widgets(self) -> None:
-        if self.stack.put_one_aside():
-            self._dressing.start()
-            return
-        self._dress()
-        self._settling.start()
-        self._returning.start()
-
-    def _take_back(self) -> None:
-        """The pages that nobody sees, when what is seen is painted."""
-        if not self.is_painted() or self.stack.take_one_back():
-            self._returning.start()
+        self._apply_palette()
+        self.wardrobe.change(theme_of(self.session.theme))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Lay out now, redraw the pictures next, then paint once."""
@@ -342,8 +334,6 @@ class MainWindow(QMainWindow):
         self.session.settings.set_geometry(self.saveGeometry())
         self.hide()
         self.pages.stop()
-        while self.stack.take_one_back():
-            pass
         QGuiApplication.styleHints().colorSchemeChanged.disconnect(self._system_changed)
         self.session.close()
         super().closeEvent(event)

@@ -20,6 +20,7 @@ from app.widgets.lab_guide import LabGuide
 from app.widgets.lab_save_button import LabSaveButton
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
+from app.widgets.wardrobe import HOLDS
 
 from .lab_bench import LabBench
 
@@ -246,6 +247,7 @@ class _Room(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
+        self.setProperty(HOLDS, True)
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
 

@@ -8,7 +8,7 @@ from typing import Final
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QBrush, QColor, QGuiApplication, QPalette, QPen
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication
 
 from .fonts import font, load_fonts, pixel_size, text_size
 from .palette import Palette, Theme, palette, probe_hex
@@ -17,6 +17,7 @@ from .stylesheet import stylesheet
 __all__ = [
     "Palette",
     "Theme",
+    "apply_palette",
     "apply_theme",
     "blend",
     "brush",
@@ -173,15 +174,16 @@ def qpalette(theme: Theme) -> QPalette:
     return made
 
 
-def apply_theme(app: QApplication, theme: Theme, window: QWidget | None = None) -> None:
-    """Dress the whole application: style, palette and style sheet.
-
-    The sheet goes to `window` and all in it and of it where one is given. That is a third of the
-    work: pyqtgraph makes menus of two hundred widgets that are never shown, but would be dressed.
-    """
+def apply_palette(app: QApplication, theme: Theme) -> None:
+    """Style and colours of the application, without a style sheet."""
     # A style sheet hides the style's own name.
     if not app.property("dressed"):
         app.setStyle("Fusion")
         app.setProperty("dressed", True)
     app.setPalette(qpalette(theme))
-    (window or app).setStyleSheet(stylesheet(theme))
+
+
+def apply_theme(app: QApplication, theme: Theme) -> None:
+    """Dress the whole application at once. A window with many widgets uses a wardrobe instead."""
+    apply_palette(app, theme)
+    app.setStyleSheet(stylesheet(theme))

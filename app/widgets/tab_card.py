@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QRectF, Signal
+from PySide6.QtGui import QPainter, QPaintEvent, QPalette
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from .segmented import Segmented
@@ -24,7 +25,7 @@ class TabCard(QFrame):
     ) -> None:
         """`leaves` are (key, title, tooltip, widget)."""
         super().__init__(parent)
-        self.setProperty("role", "card")
+        self.setContentsMargins(1, 1, 1, 1)  # the frame
         self.tabs = Segmented(name, [(title, key, tip) for key, title, tip, _ in leaves], "leaf")
         self._stack = QStackedWidget()
         self._leaves = {key: widget for key, _, _, widget in leaves}
@@ -54,6 +55,14 @@ class TabCard(QFrame):
         """Bring a leaf to the front."""
         self.tabs.set_value(key)
         self._stack.setCurrentWidget(self._leaves[key])
+
+    def paintEvent(self, _event: QPaintEvent) -> None:
+        """The frame of a card, without a style sheet: each leaf has one of its own."""
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.setPen(self.palette().color(QPalette.ColorRole.Midlight))
+        painter.setBrush(self.palette().color(QPalette.ColorRole.Light))
+        painter.drawRoundedRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5), 5.0, 5.0)
 
     def hasHeightForWidth(self) -> bool:
         """Never: a leaf with wrapped words does not move what stands around the card."""

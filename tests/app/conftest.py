@@ -60,7 +60,7 @@ def _garbage_collected() -> Iterator[None]:
 def _dressed(qapp: QApplication) -> None:
     style.load_fonts()
     style.configure_pyqtgraph()
-    style.apply_theme(qapp, style.Theme.LIGHT)
+    style.apply_palette(qapp, style.Theme.LIGHT)
 
 
 @pytest.fixture(scope="session")
@@ -116,7 +116,7 @@ def window(qtbot, session: Session) -> Iterator[MainWindow]:
     if made.isVisible():
         made.close()
     made.deleteLater()
-    style.apply_theme(QApplication.instance(), style.Theme.LIGHT)
+    style.apply_palette(QApplication.instance(), style.Theme.LIGHT)
 
 
 def settled(session: Session) -> bool:

@@ -260,14 +260,14 @@ class PlotContract:
         folder.mkdir(parents=True, exist_ok=True)
         seen = []
         for theme in style.Theme:
-            style.apply_theme(QApplication.instance(), theme)
+            style.apply_palette(QApplication.instance(), theme)
             filled.set_theme(theme)
             settle()
             picture = filled.grab()
             name = type(filled).__name__.lower()
             assert picture.save(str(folder / f"{name}-{theme.value}.png"))
             seen.append(picture.toImage())
-        style.apply_theme(QApplication.instance(), style.Theme.LIGHT)
+        style.apply_palette(QApplication.instance(), style.Theme.LIGHT)
         assert seen[0] != seen[1]
         assert seen[0].pixelColor(3, 3).lightness() > 200
         assert seen[1].pixelColor(3, 3).lightness() < 60

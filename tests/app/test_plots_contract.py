@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from app.plots import style
 from app.plots.orbit_plot import OrbitPlot
 from app.plots.spectrum_plot import SpectrumPlot
 from app.plots.timeline_plot import TimelinePlot
@@ -33,13 +32,6 @@ CASES = {
         TimelinePlot, views.timeline_view, views.void_timeline_view, ("µm p-p", "r/min", "time, s")
     ),
 }
-
-
-@pytest.fixture(scope="module", autouse=True)
-def _dressed(qapp):
-    style.load_fonts()
-    style.configure_pyqtgraph()
-    style.apply_theme(qapp, style.Theme.LIGHT)
 
 
 @pytest.fixture(params=list(CASES))

@@ -76,13 +76,6 @@ CASES = {
 }
 
 
-@pytest.fixture(scope="module", autouse=True)
-def _dressed(qapp):
-    style.load_fonts()
-    style.configure_pyqtgraph()
-    style.apply_theme(qapp, style.Theme.LIGHT)
-
-
 @pytest.fixture(params=list(CASES))
 def case(request) -> PlotCase:
     return CASES[request.param]

@@ -167,6 +167,7 @@ def test_figures_keep_their_width_under_the_style_sheet(qapp):
     label.setProperty("role", "title")
     label.ensurePolished()
     metrics = QFontMetricsF(label.font())
+    qapp.setStyleSheet("")
     assert metrics.horizontalAdvance("1111") == metrics.horizontalAdvance("8888")
 
 
@@ -185,7 +186,8 @@ def test_the_style_sheet_is_whole_and_understood(qapp, theme, qtlog):
     assert not [r for r in qtlog.records if "stylesheet" in r.message.lower()]
     for path in re.findall(r'url\("([^"]+)"\)', sheet):
         assert Path(path).is_file()
-    style.apply_theme(qapp, style.Theme.LIGHT)
+    style.apply_palette(qapp, style.Theme.LIGHT)
+    qapp.setStyleSheet("")
 
 
 def test_pens():

@@ -379,7 +379,6 @@ def test_what_was_chosen_on_another_page_holds_here(qtbot, opened, page):
     opened.session.theme.set("dark")
     opened.session.unit.toggle()
     qtbot.waitUntil(opened.is_painted)
-    qtbot.waitUntil(lambda: opened.stack.aside == 0)
     assert page.level.theme() is style.Theme.LIGHT
     opened.show_page("alarms")
     assert page.level.theme() is style.Theme.DARK
@@ -387,12 +386,19 @@ def test_what_was_chosen_on_another_page_holds_here(qtbot, opened, page):
     assert "mil" in page.lists.events.events.text(0, 3)
 
 
-def test_a_page_that_is_put_aside_can_be_shown_at_once(qtbot, opened, page):
+def test_a_page_shown_while_the_theme_changes_wears_the_new_one(qtbot, opened, page):
     opened.show_page("moment")
     opened.session.theme.set("dark")
-    qtbot.waitUntil(lambda: opened.stack.aside > 0)
     opened.show_page("alarms")
     assert opened.stack.currentWidget() is page
-    assert page.isVisible()
-    qtbot.waitUntil(lambda: opened.stack.aside == 0)
-    assert opened.stack.indexOf(page) >= 0
+    qtbot.waitUntil(opened.is_painted)
+    dark = style.palette(style.Theme.DARK).ink
+    assert all(dark in each.styleSheet() for each in page.findChildren(QWidget) if is_section(each))
+    qtbot.waitUntil(opened.wardrobe.is_done)
+    every = [each for each in opened.findChildren(QWidget) if each.styleSheet()]
+    assert len(every) > 10
+    assert all(dark in each.styleSheet() for each in every)
+
+
+def is_section(widget: QWidget) -> bool:
+    return bool(widget.styleSheet()) and widget.isVisible()
