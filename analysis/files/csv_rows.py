@@ -9,6 +9,7 @@ the first block and has no decimal comma beside a block size, so it gains nothin
 from __future__ import annotations
 
 import re
+from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from typing import Any, BinaryIO
@@ -27,6 +28,7 @@ from .csv_stamps import StampReader
 from .wording import file_error, system_error
 
 BLOCK_BYTES = 16 * 1024 * 1024
+_AHEAD = 2
 _WINDOW = 64 * 1024
 _LONGEST_LINE = 4 * 1024 * 1024
 _PADDED = re.compile(rb" *([;,\t\r\n]) *")
@@ -64,21 +66,27 @@ class RowReader:
             InputError: names the line that cannot be read.
             JobCancelled: through `progress`.
         """
-        # One worker, so that lines are counted in order: it parses a block while the caller keeps
-        # the one before it and the one after it is read.
-        with ThreadPoolExecutor(1, thread_name_prefix="csv") as worker:
-            ahead: Future[Floats] | None = None
+        # Two blocks are parsed while the caller keeps the one before and the next one is read.
+        with ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers:
+            waiting: deque[tuple[bytes, Future[pl.DataFrame]]] = deque()
             for block in _line_blocks(self._plan, progress):
-                parsed = worker.submit(self._values, block)
-                if ahead is not None:
-                    yield ahead.result()
-                ahead = parsed
-            if ahead is not None:
-                yield ahead.result()
+                waiting.append((block, workers.submit(self._frame, block)))
+                if len(waiting) > _AHEAD:
+                    yield self._values(*waiting.popleft())
+            while waiting:
+                yield self._values(*waiting.popleft())
 
-    def _values(self, block: bytes) -> Floats:
+    def _frame(self, block: bytes) -> pl.DataFrame:
         frame = self._parse(block)
-        self._check_ragged(block, frame.height)
+        self._check_ragged(block, frame)
+        return frame
+
+    def _values(self, block: bytes, parsed: Future[pl.DataFrame]) -> Floats:
+        try:
+            frame = parsed.result()
+        except InputError:
+            # Blocks are parsed out of order: only here is it known which line this one starts at.
+            frame = self._frame(block)
         if self._stamps is not None:
             frame = self._stamps.in_seconds(frame, str(self._plan.time), self._line)
         chosen = frame.select([str(column) for column in self._columns])
@@ -119,9 +127,12 @@ class RowReader:
             null_values=None,
         )
 
-    def _check_ragged(self, block: bytes, rows: int) -> None:
-        """Polars fills short rows with nulls: count the separators instead of trusting it."""
-        due = (len(self._plan.names) - 1) * rows
+    def _check_ragged(self, block: bytes, frame: pl.DataFrame) -> None:
+        """Polars fills short rows with nulls: count the separators where the last field has any."""
+        last = str(len(self._plan.names) - 1)
+        if last in frame.columns and frame[last].null_count() == 0:
+            return
+        due = (len(self._plan.names) - 1) * frame.height
         found = np.count_nonzero(np.frombuffer(block, dtype=np.uint8) == ord(self._plan.separator))
         if found != due:
             fault = self._find_fault(block)

@@ -137,14 +137,30 @@ def turns_around(
     while True:
         span = TimeSpan(moment_s - reach, moment_s + reach).clipped_to(capture.span)
         turns = find_turns(capture, setup, span, speed_rpm=speed_rpm)
-        before = np.count_nonzero(turns.end_s <= moment_s)
-        after = np.count_nonzero(turns.start_s > moment_s)
-        wanted, found = (count + 1) // 2, int(min(before, after))
-        if found >= wanted or span == capture.span or reach > _LONGEST_LOOK_S:
+        found, wanted = _scarcer_side(turns, span, capture.span, moment_s, count)
+        if found >= wanted or reach > _LONGEST_LOOK_S:
             break
         # As far as the turns found say, and a little more; eight times where they say little.
         reach *= min(max(1.15 * (wanted + 1) / max(found, 1), 1.3), 8.0)
     return turns.nearest(moment_s, count)
+
+
+def _scarcer_side(
+    turns: Turns, span: TimeSpan, whole: TimeSpan, moment_s: float, count: int
+) -> tuple[int, int]:
+    """Revolutions found and wanted to the side of a moment that lacks more of them.
+
+    Where the capture ends on one side, the other one makes up for it.
+    """
+    before = int(np.count_nonzero(turns.end_s <= moment_s))
+    after = int(np.count_nonzero(turns.start_s > moment_s))
+    half = (count + 1) // 2
+    sides = []
+    if span.start_s > whole.start_s:
+        sides.append((before, half if span.end_s < whole.end_s else max(half, count - after)))
+    if span.end_s < whole.end_s:
+        sides.append((after, half if span.start_s > whole.start_s else max(half, count - before)))
+    return min(sides, default=(0, 0), key=lambda side: side[0] - side[1])
 
 
 def _turns_between_events(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -41,10 +42,10 @@ def spectrum(
         axis: what the frequencies are; only carried along.
     """
     n = len(values)
-    weights = window(window_name, n)
+    weights, mean_weight, enbw = _weighing(window_name, n)
     weighted = (values - np.mean(values)) * weights
     two_sided = bool(np.iscomplexobj(values))
-    gain = n * coherent_gain(weights)
+    gain = n * mean_weight
     if two_sided:
         frequency = np.fft.fftshift(np.fft.fftfreq(n, 1.0 / sample_rate))
         peak = np.abs(np.fft.fftshift(np.fft.fft(weighted))) / gain
@@ -63,7 +64,15 @@ def spectrum(
         scaling=scaling,
         window=window_name,
         resolution=sample_rate / n,
-        enbw=equivalent_noise_bandwidth(weights),
+        enbw=enbw,
     )
     _ = result.median_um  # worked out here, not where the picture is drawn
     return result
+
+
+@lru_cache(maxsize=4)
+def _weighing(name: WindowName, n: int) -> tuple[Floats, float, float]:
+    """A window, its coherent gain and its noise bandwidth; while a moment moves, the same again."""
+    weights = window(name, n)
+    weights.setflags(write=False)
+    return weights, coherent_gain(weights), equivalent_noise_bandwidth(weights)

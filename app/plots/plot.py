@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QLineF, QRectF, Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QStackedLayout, QWidget
@@ -58,7 +60,8 @@ class Plot(QWidget):
         self.setAccessibleName(self.NAME)
         self.setAccessibleDescription(self.DESCRIPTION)
         self.setToolTip(self.DESCRIPTION)
-        self._dressing = Later(self, self._redress)
+        self._until_seen = Later(self, self._catch_up)
+        self._stale: set[Callable[[], None]] = set()
         self._build()
         self._dress(palette(self._theme))
         self._label_axes()
@@ -117,10 +120,26 @@ class Plot(QWidget):
         if theme is self._theme:
             return
         self._theme = theme
+        self._when_seen(self._redress)
+
+    def set_unit(self, unit: LengthUnit) -> None:
+        """Show lengths in this unit; what is seen stays where it is."""
+        if unit is self._unit:
+            return
+        self._unit = unit
+        self._when_seen(self._rewrite)
+
+    def _when_seen(self, work: Callable[[], None]) -> None:
+        """Do it now, or later where nobody sees the picture: the window would wait for it."""
         if is_unseen(self):
-            self._dressing.put_off()
+            self._stale.add(work)
+            self._until_seen.put_off()
         else:
-            self._redress()
+            work()
+
+    def _catch_up(self) -> None:
+        while self._stale:
+            self._stale.pop()()
 
     def _redress(self) -> None:
         self._dress(palette(self._theme))
@@ -128,20 +147,16 @@ class Plot(QWidget):
             self._decorate()
         self.update()
 
-    def showEvent(self, event: QShowEvent) -> None:
-        """What was put off while nobody saw it is done now."""
-        self._dressing.now()
-        super().showEvent(event)
-
-    def set_unit(self, unit: LengthUnit) -> None:
-        """Show lengths in this unit; what is seen stays where it is."""
-        if unit is self._unit:
-            return
-        self._unit = unit
+    def _rewrite(self) -> None:
         self._label_axes()
         if self._view is not None:
             self._decorate()
         self._tell_titles()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What was put off while nobody saw it is done now."""
+        self._until_seen.now()
+        super().showEvent(event)
 
     def show_result(self, view: object | None) -> None:
         """Draw a view; `None` brings the empty state back and forgets the scale."""
