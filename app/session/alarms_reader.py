@@ -16,6 +16,7 @@ from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 from .answers import TimelineReader
 from .calm import Calm
 from .capture_state import CaptureState
+from .display_state import UnitState
 from .notices import NoticeState, notice_of_error
 from .other_captures import OtherCaptures
 from .reset_state import ResetState
@@ -49,6 +50,7 @@ class AlarmsReader(QObject):
         trial: TrialState,
         resets: ResetState,
         others: OtherCaptures,
+        unit: UnitState,
         runner: JobRunner,
         notices: NoticeState,
     ) -> None:
@@ -58,6 +60,7 @@ class AlarmsReader(QObject):
         self._trial = trial
         self._resets = resets
         self._others = others
+        self._unit = unit
         self._runner = runner
         self._notices = notices
         self._wanted = False
@@ -73,6 +76,7 @@ class AlarmsReader(QObject):
         trial.chosen_changed.connect(self._ask)
         resets.changed.connect(self._ask)
         others.changed.connect(self._ask)
+        unit.changed.connect(self._ask)
 
     @property
     def result(self) -> AlarmsResult | None:
@@ -152,13 +156,18 @@ class AlarmsReader(QObject):
         if not self._wanted or series is None or setup is None or capture is None:
             return
         resets_s, trial, chosen = self._resets.times_s, self._trial.setup, self._trial.chosen
-        name, others = capture.name, self._others.series
+        name, others, unit = capture.name, self._others.series, self._unit.unit
 
         def work(_progress: JobProgress) -> AlarmsResult:
             from analysis.views.alarms import AlarmsRequest, answer_alarms
 
             request = AlarmsRequest(
-                resets_s=resets_s, trial=trial, limit_index=chosen, name=name, others=others
+                resets_s=resets_s,
+                trial=trial,
+                limit_index=chosen,
+                unit=unit,
+                name=name,
+                others=others,
             )
             return answer_alarms(series, setup, request)
 

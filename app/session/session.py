@@ -91,6 +91,7 @@ class Session:
             self.trial,
             self.resets,
             self.others,
+            self.unit,
             self.runner,
             self.notices,
         )

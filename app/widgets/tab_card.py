@@ -25,6 +25,7 @@ class TabCard(QFrame):
     ) -> None:
         """`leaves` are (key, title, tooltip, widget)."""
         super().__init__(parent)
+        self.setProperty("role", "leaves")
         self.setContentsMargins(1, 1, 1, 1)  # the frame
         self.tabs = Segmented(name, [(title, key, tip) for key, title, tip, _ in leaves], "leaf")
         self._stack = QStackedWidget()

@@ -16,7 +16,7 @@ from app.plots import style
 from .tab_card import TabCard
 
 MOST_WIDGETS = 60
-"""A section with more is divided, where it has no look of its own."""
+"""A part of the window with more is divided, where it has no look of its own."""
 
 UNSEEN_MS = 15
 """Between two sections that nobody sees."""
@@ -93,7 +93,8 @@ class Wardrobe(QObject):
         holds = holds or isinstance(widget, QStackedWidget | TabCard) or widget.property(HOLDS)
         if widget.styleSheet() or widget.property(_DIVIDED):
             return []
-        if not holds and (len(widget.findChildren(QWidget)) <= MOST_WIDGETS or _has_a_look(widget)):
+        few = len(widget.findChildren(QWidget)) <= MOST_WIDGETS
+        if not holds and (few or widget.isWindow() or _has_a_look(widget)):
             return [widget]
         widget.setProperty(_DIVIDED, True)
         widget.installEventFilter(self)

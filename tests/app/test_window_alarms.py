@@ -235,6 +235,9 @@ def test_mil_everywhere(qtbot, opened, page):
     assert page.editor.above.text() == "3.74 mil"
     assert page.editor.in_force.full_text().startswith("In force: 3.74 mil p-p")
     assert "mil" in page.lists.events.events.text(0, 3)
+    events = opened.session.alarms
+    qtbot.waitUntil(lambda: "3.74 mil or more" in events.result.in_force.events[0].why)
+    assert not any("µm" in event.why for event in events.result.in_force.events)
     assert opened.session.trial.setup is None
     page.editor.above.setFocus()
     page.editor.above.selectAll()
@@ -384,21 +387,3 @@ def test_what_was_chosen_on_another_page_holds_here(qtbot, opened, page):
     assert page.level.theme() is style.Theme.DARK
     assert page.boundary.unit() is LengthUnit.MIL
     assert "mil" in page.lists.events.events.text(0, 3)
-
-
-def test_a_page_shown_while_the_theme_changes_wears_the_new_one(qtbot, opened, page):
-    opened.show_page("moment")
-    opened.session.theme.set("dark")
-    opened.show_page("alarms")
-    assert opened.stack.currentWidget() is page
-    qtbot.waitUntil(opened.is_painted)
-    dark = style.palette(style.Theme.DARK).ink
-    assert all(dark in each.styleSheet() for each in page.findChildren(QWidget) if is_section(each))
-    qtbot.waitUntil(opened.wardrobe.is_done)
-    every = [each for each in opened.findChildren(QWidget) if each.styleSheet()]
-    assert len(every) > 10
-    assert all(dark in each.styleSheet() for each in every)
-
-
-def is_section(widget: QWidget) -> bool:
-    return bool(widget.styleSheet()) and widget.isVisible()

@@ -70,7 +70,7 @@ def outside(window) -> list[str]:
         if not plot.isVisible():
             continue  # on a leaf that nobody has turned to, and not laid out before
         card = plot.parentWidget()
-        while card.property("role") != "card":
+        while card.property("role") not in ("card", "leaves"):
             card = card.parentWidget()
         inside = plot.rect().translated(plot.mapTo(card, plot.rect().topLeft()))
         if not card.rect().contains(inside):
