@@ -43,7 +43,6 @@ def test_a_dialog_is_dressed_before_it_is_seen(qtbot, opened: MainWindow):
     opened.session.theme.set("dark")
     qtbot.waitUntil(opened.wardrobe.is_done)
     dialog = KeysDialog(opened)
-    dialog.show()
+    dialog.ensurePolished()  # as Qt does before it shows it
     assert DARK in dialog.styleSheet()
-    dialog.close()
     dialog.deleteLater()
