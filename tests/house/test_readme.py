@@ -40,14 +40,18 @@ class TestTwoCommands:
             (unix, "python3", ".venv/bin/"),
             (windows, "py", ".venv\\Scripts\\"),
         ):
-            first, second, third = command.split(" && ")
+            first, second, *runs = command.split(" && ")
             assert first == f"{python} -m venv .venv"
             assert second.startswith(f"{scripts}pip install ")
-            assert third.startswith(scripts)
+            assert runs
+            assert all(run.startswith(scripts) for run in runs)
 
     def test_what_they_end_in(self) -> None:
         assert COMMAND["window"][0].endswith("/runtrue sample_data/run_up.h5")
-        assert COMMAND["tests"][0].endswith("/pytest")
+        # Between them every test, once.
+        beside, alone = COMMAND["tests"][0].split(" && ")[2:]
+        assert beside.endswith('/pytest -n 2 -m "not alone"')
+        assert alone.endswith("/pytest -m alone")
         assert (ROOT / "sample_data" / "run_up.h5").is_file()
 
     @pytest.mark.parametrize("name", ["window", "tests"])
@@ -70,7 +74,7 @@ class TestTwoCommands:
     def test_a_readme_without_them_is_refused(self) -> None:
         with pytest.raises(LookupError):
             readme_commands().commands("\n## Open the sample\n\nnothing\n")
-        doubled = README.replace("/pytest\n", "/pytest\nrm x\n")
+        doubled = README.replace("pytest -m alone\n", "pytest -m alone\nrm x\n")
         with pytest.raises(LookupError):
             readme_commands().commands(doubled)
 
