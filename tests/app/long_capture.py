@@ -15,12 +15,14 @@ _BLOCK_S = 20
 _LOW_HZ, _HIGH_HZ = 10.0, 80.0
 
 
-def write_long_capture(path: Path, length_s: int) -> int:
-    """Write a run-up and coast-down of 600 to 4800 r/min, over and over; returns bytes written.
+def write_long_capture(path: Path, length_s: int, running_s: int | None = None) -> int:
+    """Write a run-up and coast-down of 600 to 4800 r/min, over and over; returns the file's size.
 
-    256 kB a second. Contiguous and without compression, as recorders of long captures write.
+    256 kB a second. Contiguous and without compression, as recorders of long captures write. After
+    `running_s` the recorder goes on without a signal: all zero, which takes no room on most disks.
     """
     count = round(length_s * RATE_HZ)
+    running = count if running_s is None else min(round(running_s * RATE_HZ), count)
     noise = np.random.default_rng(4).normal(0.0, 2.0, (len(PP_UM), round(_BLOCK_S * RATE_HZ)))
     with h5py.File(path, "w") as file:
         file.attrs["runtrue_capture"] = 1
@@ -28,14 +30,24 @@ def write_long_capture(path: Path, length_s: int) -> int:
         file.attrs["setup"] = SETUP
         sets = {}
         for name in (*PP_UM, "REF"):
-            sets[name] = file.create_dataset(f"channels/{name}", (count,), np.int16)
+            sets[name] = file.create_dataset(
+                f"channels/{name}", (count,), np.int16, dcpl=_room_without_zeros()
+            )
             sets[name].attrs["sample_rate_hz"] = RATE_HZ
             sets[name].attrs["volts_per_count"] = VOLTS_PER_COUNT
-        for start in range(0, count, round(_BLOCK_S * RATE_HZ)):
-            stop = min(start + round(_BLOCK_S * RATE_HZ), count)
+        for start in range(0, running, round(_BLOCK_S * RATE_HZ)):
+            stop = min(start + round(_BLOCK_S * RATE_HZ), running)
             for name, values in _block(start, stop, noise).items():
                 sets[name][start:stop] = values
     return path.stat().st_size
+
+
+def _room_without_zeros() -> h5py.h5p.PropDCID:
+    """Room in the file from the start, which the file system may leave empty."""
+    wanted = h5py.h5p.create(h5py.h5p.DATASET_CREATE)
+    wanted.set_alloc_time(h5py.h5d.ALLOC_TIME_EARLY)
+    wanted.set_fill_time(h5py.h5d.FILL_TIME_NEVER)
+    return wanted
 
 
 def _block(start: int, stop: int, noise: np.ndarray) -> dict[str, np.ndarray]:
