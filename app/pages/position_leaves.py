@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
@@ -31,6 +29,40 @@ LEAVES = (
 )
 
 
+def _kinds(key: str) -> tuple[type[Plot], ...]:
+    """The pictures of a leaf."""
+    # Here and not above: the page stands before these are loaded.
+    from app.plots.centreline_plot import CentrelinePlot
+    from app.plots.loop_plot import LoopPlot
+    from app.plots.thrust_plot import ThrustPlot
+    from app.plots.train_plot import TrainPlot
+    from app.plots.working_point_plot import WorkingPointPlot
+
+    return {
+        "point": (WorkingPointPlot,),
+        "centreline": (CentrelinePlot, CentrelinePlot),
+        "train": (TrainPlot,),
+        "thrust": (ThrustPlot,),
+        "loops": (LoopPlot,),
+    }[key]
+
+
+def join_session(plot: Plot, session: Session) -> None:
+    """Give a new picture unit, theme and time of the session, and take its wishes there."""
+    plot.set_unit(session.unit.unit)
+    plot.set_theme(theme_of(session.theme))
+    if isinstance(plot, TimePlot):
+        plot.span_requested.connect(session.choose_span)
+        plot.zoom_requested.connect(session.zoom.by)
+        plot.pan_requested.connect(session.zoom.pan)
+        plot.set_time_range(session.zoom.seen if session.zoom.zoomed else None)
+        plot.set_span(session.span.span)
+        moment_s = session.moment.moment_s
+        plot.set_moment(moment_s, words.seconds(moment_s))
+    if hasattr(plot, "moment_requested"):
+        plot.moment_requested.connect(session.moment.set)
+
+
 class PositionLeaves(TabCard):
     """Draws what it is told of; `plane_requested(name)` when a plane of the train is pressed."""
 
@@ -42,6 +74,7 @@ class PositionLeaves(TabCard):
         for place in self._places.values():
             column = QVBoxLayout(place)
             column.setContentsMargins(0, 0, 0, 0)
+        self._stock: dict[str, list[Plot]] = {}
         self._made: dict[str, QWidget] = {}
         self._plots: dict[str, tuple[Plot, ...]] = {}
         super().__init__(
@@ -58,83 +91,54 @@ class PositionLeaves(TabCard):
         self._make(key)
         return self._plots[key]
 
-    def prepare(self) -> None:
-        """Make the leaf in sight, where it has not been."""
-        self._make(self.leaf)
+    def parts(self) -> int:
+        """How many pictures the leaf in sight has."""
+        return len(_kinds(self.leaf))
+
+    def missing_parts(self) -> int:
+        """How many calls of `make_part` the leaf in sight needs before it stands."""
+        if self.leaf in self._made:
+            return 0
+        return self.parts() + 1 - len(self._stock.get(self.leaf, ()))
+
+    def make_part(self, key: str | None = None) -> None:
+        """Make what is missing of a leaf, by default of the one in sight: a picture a call."""
+        key = key or self.leaf
+        if key in self._made:
+            return
+        kinds, stock = _kinds(key), self._stock.setdefault(key, [])
+        if len(stock) < len(kinds):
+            stock.append(kinds[len(stock)]())
+        else:
+            self._build(key, tuple(self._stock.pop(key)))
 
     def make_next(self) -> bool:
-        """Make one leaf that has not been; false when there is none left."""
+        """Make a part of a leaf that does not stand yet; false when all of them do."""
         missing = [key for key, _, _ in LEAVES if key not in self._made]
         if missing:
-            self._make(missing[0])
-        return len(missing) > 1
+            self.make_part(missing[0])
+        return bool(missing)
 
     def _make(self, key: str) -> QWidget:
-        if key not in self._made:
-            makers: dict[str, Callable[[], tuple[QWidget, tuple[Plot, ...]]]] = {
-                "point": self._make_point,
-                "centreline": self._make_centreline,
-                "train": self._make_train,
-                "thrust": self._make_thrust,
-                "loops": self._make_loops,
-            }
-            widget, plots = makers[key]()
-            self._made[key], self._plots[key] = widget, plots
-            for plot in plots:
-                self._join(plot)
-            self._places[key].layout().addWidget(widget)
+        """A leaf, made whole where it has not been."""
+        while key not in self._made:
+            self.make_part(key)
         return self._made[key]
 
+    def _build(self, key: str, plots: tuple[Plot, ...]) -> None:
+        from .position_parts import Captioned, CentrelineLeaf, PointLeaf, ThrustLeaf
+
+        makers = {"point": PointLeaf, "centreline": CentrelineLeaf, "thrust": ThrustLeaf}
+        self._made[key], self._plots[key] = makers.get(key, Captioned)(*plots), plots
+        for plot in plots:
+            self._join(plot)
+        self._places[key].layout().addWidget(self._made[key])
+
     def _join(self, plot: Plot) -> None:
-        session = self._session
         plot.setMinimumHeight(LEAST_HEIGHT)
-        plot.set_unit(session.unit.unit)
-        plot.set_theme(theme_of(session.theme))
-        if isinstance(plot, TimePlot):
-            plot.moment_requested.connect(session.moment.set)
-            plot.span_requested.connect(session.choose_span)
-            plot.zoom_requested.connect(session.zoom.by)
-            plot.pan_requested.connect(session.zoom.pan)
-            plot.set_time_range(session.zoom.seen if session.zoom.zoomed else None)
-            plot.set_span(session.span.span)
-            moment_s = session.moment.moment_s
-            plot.set_moment(moment_s, words.seconds(moment_s))
-
-    def _make_point(self) -> tuple[QWidget, tuple[Plot, ...]]:
-        from .position_parts import PointLeaf
-
-        leaf = PointLeaf()
-        return leaf, (leaf.plot,)
-
-    def _make_centreline(self) -> tuple[QWidget, tuple[Plot, ...]]:
-        from .position_parts import CentrelineLeaf
-
-        leaf = CentrelineLeaf()
-        leaf.moment_requested.connect(self._session.moment.set)
-        return leaf, leaf.plots
-
-    def _make_train(self) -> tuple[QWidget, tuple[Plot, ...]]:
-        from app.plots.train_plot import TrainPlot
-
-        from .position_parts import Captioned
-
-        plot = TrainPlot()
-        plot.plane_requested.connect(self.plane_requested)
-        return Captioned(plot), (plot,)
-
-    def _make_thrust(self) -> tuple[QWidget, tuple[Plot, ...]]:
-        from .position_parts import ThrustLeaf
-
-        leaf = ThrustLeaf()
-        return leaf, (leaf.plot,)
-
-    def _make_loops(self) -> tuple[QWidget, tuple[Plot, ...]]:
-        from app.plots.loop_plot import LoopPlot
-
-        from .position_parts import Captioned
-
-        plot = LoopPlot()
-        return Captioned(plot), (plot,)
+        join_session(plot, self._session)
+        if hasattr(plot, "plane_requested"):
+            plot.plane_requested.connect(self.plane_requested)
 
     # Drawing -------------------------------------------------------------------------------------
 
@@ -146,9 +150,17 @@ class PositionLeaves(TabCard):
         self._make(self.leaf)
 
     def draw(
-        self, result: PositionResult, setup: Setup, chosen: str | None, waiting: str = ""
+        self,
+        result: PositionResult,
+        setup: Setup,
+        chosen: str | None,
+        waiting: str = "",
+        place: int | None = None,
     ) -> None:
-        """Draw the leaf in sight, and no other; `waiting`: why the capture is not known yet."""
+        """Draw the leaf in sight, and no other; `waiting`: why the capture is not known yet.
+
+        `place`: only that one of its pictures, where it has more.
+        """
         from app.plots.centreline_plot import CentrelineView
         from app.plots.loop_plot import LoopView
         from app.plots.thrust_plot import ThrustView
@@ -157,15 +169,16 @@ class PositionLeaves(TabCard):
 
         leaf, widget = self.leaf, self._make(self.leaf)
         position = result.probes.get(chosen) if chosen is not None else None
-        for plot in self._plots[leaf]:
-            plot.set_empty_text(plot.EMPTY)
+        for number, plot in enumerate(self._plots[leaf]):
+            if place in (None, number):
+                plot.set_empty_text(plot.EMPTY)
         if leaf == "point":
             widget.plot.show_result(WorkingPointView(position, setup) if position else None)
         elif leaf == "loops":
             widget.plot.show_result(LoopView(position, setup) if position else None)
         elif leaf == "centreline":
             views = [CentrelineView(plane, setup) for plane in result.planes.values()]
-            widget.show_views(views, chosen, NO_PLANE)
+            widget.show_views(views, chosen, NO_PLANE, place)
         elif leaf == "train":
             known = tuple(result.planes.values())
             view = TrainView(result.train, known, result.thrust) if result.train else None

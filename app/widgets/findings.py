@@ -12,6 +12,9 @@ from analysis.model.position_results import Finding
 from app.plots.fonts import font
 from app.plots.position_words import SEVERITY_SHAPES, SEVERITY_STATES
 
+from .in_turns import InTurns
+
+ROWS_A_TURN = 3
 NONE = "Nothing stands out."
 _WORDS = {"severe": "severe", "warning": "look", "note": "note", "in_order": "in order"}
 
@@ -126,6 +129,7 @@ class FindingsList(QScrollArea):
         super().__init__(parent)
         self._shown: tuple[Finding, ...] = ()
         self._rows: list[FindingRow] = []
+        self._turns = InTurns(self)
         self.empty = QLabel(NONE)
         self.empty.setProperty("role", "empty")
         self.empty.setWordWrap(True)
@@ -154,16 +158,27 @@ class FindingsList(QScrollArea):
         if wanted == self._shown and self._rows:
             return
         self._shown = wanted
-        while len(self._rows) < len(wanted):
-            row = FindingRow()
-            row.chosen.connect(self.chosen)
-            self._rows.append(row)
-            self._column.insertWidget(self._column.count() - 1, row)
         for place, row in enumerate(self._rows):
             if place < len(wanted):
                 row.show_finding(wanted[place])
             row.setVisible(place < len(wanted))
         self.empty.setVisible(not wanted)
+        self._make_rows()
+
+    def _make_rows(self) -> None:
+        """Make what rows are missing, some a turn: each has to be dressed and measured."""
+        for _ in range(min(len(self._shown) - len(self._rows), ROWS_A_TURN)):
+            row = FindingRow()
+            row.chosen.connect(self.chosen)
+            row.show_finding(self._shown[len(self._rows)])
+            self._rows.append(row)
+            self._column.insertWidget(self._column.count() - 1, row)
+        if not self.is_whole():
+            self._turns.add("rows", self._make_rows)
+
+    def is_whole(self) -> bool:
+        """Whether every finding has its row."""
+        return len(self._rows) >= len(self._shown)
 
     def set_empty_text(self, text: str) -> None:
         """What stands where there is nothing to tell."""

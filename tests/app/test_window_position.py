@@ -277,3 +277,31 @@ def test_pictures(qtbot, window, edge, tmp_path):
         wait(qtbot, window)
         qtbot.waitUntil(window.is_painted)
         assert window.grab().save(str(folder / f"position-{theme}.png"))
+
+
+def test_who_follows_the_moment_elsewhere_gets_figures_at_a_pace_to_be_read(qtbot, window, edge):
+    """The Moment page is not in sight: its pictures wait, and so do the answers for them."""
+    session, moment_page = window.session, window.pages["moment"]
+    drawn = moment_page.orbit._view
+    answers = []
+    session.reader.answered.connect(lambda: answers.append(session.reader.result.request.moment_s))
+    for step in range(20):
+        session.moment.set(3.0 + 0.05 * step)
+        qtbot.wait(10)
+    wait(qtbot, window)
+    assert 1 <= len(answers) <= 6
+    assert answers[-1] == session.moment.moment_s
+    assert session.position.result.request.moment_s == session.moment.moment_s
+    assert moment_page.orbit._view is drawn
+    window.show_page("moment")
+    qtbot.waitUntil(lambda: moment_page.spectrum._view is session.reader.result.spectrum)
+    assert moment_page.orbit._view.raw is session.reader.result.orbit
+
+
+def test_the_ruler_s_figures_follow_its_bars(qtbot, window, edge):
+    session = window.session
+    session.moment.set(6.9)
+    wait(qtbot, window)
+    use = session.position.result.probes["NDE-X"].moment
+    assert edge.ruler._view.probes[2].moment is use
+    assert f"{use.far_margin_um:.1f} µm".replace("-", "−") in " ".join(words_of(edge.ruler))
