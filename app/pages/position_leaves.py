@@ -8,9 +8,12 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 from analysis.model.setup import Setup
 from analysis.views.position import PositionResult
 from app.plots.plot import Plot
+from app.plots.style import Theme
 from app.plots.time_plot import TimePlot
 from app.session.session import Session
 from app.widgets import words
+from app.widgets.position_sheet import position_sheet, probe_of_row
+from app.widgets.sheet import Sheet, SheetData
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 
@@ -23,9 +26,10 @@ NO_THRUST = 'No thrust position: the setup has no two probes of kind = "axial".'
 LEAVES = (
     ("point", "Working point", "On the calibration curve, V against µm or mil"),
     ("centreline", "Centreline", "In the bearing's clearance, µm or mil"),
-    ("train", "Along the machine", "The planes from the side, µm or mil"),
+    ("train", "Side view", "The planes along the machine, from the side, µm or mil"),
     ("thrust", "Thrust", "Both axial probes, µm or mil"),
     ("loops", "Two readings", "Position and p-p of one probe as two current loops, mA"),
+    ("figures", "Figures", "Every probe in numbers: means, extremes, margins, time outside"),
 )
 
 
@@ -44,6 +48,7 @@ def _kinds(key: str) -> tuple[type[Plot], ...]:
         "train": (TrainPlot,),
         "thrust": (ThrustPlot,),
         "loops": (LoopPlot,),
+        "figures": (),
     }[key]
 
 
@@ -92,14 +97,14 @@ class PositionLeaves(TabCard):
         return self._plots[key]
 
     def parts(self) -> int:
-        """How many pictures the leaf in sight has."""
-        return len(_kinds(self.leaf))
+        """How many parts the leaf in sight is drawn in."""
+        return max(len(_kinds(self.leaf)), 1)
 
     def missing_parts(self) -> int:
         """How many calls of `make_part` the leaf in sight needs before it stands."""
         if self.leaf in self._made:
             return 0
-        return self.parts() + 1 - len(self._stock.get(self.leaf, ()))
+        return len(_kinds(self.leaf)) + 1 - len(self._stock.get(self.leaf, ()))
 
     def make_part(self, key: str | None = None) -> None:
         """Make what is missing of a leaf, by default of the one in sight: a picture a call."""
@@ -128,11 +133,31 @@ class PositionLeaves(TabCard):
     def _build(self, key: str, plots: tuple[Plot, ...]) -> None:
         from .position_parts import Captioned, CentrelineLeaf, PointLeaf, ThrustLeaf
 
-        makers = {"point": PointLeaf, "centreline": CentrelineLeaf, "thrust": ThrustLeaf}
+        makers = {
+            "point": PointLeaf,
+            "centreline": CentrelineLeaf,
+            "thrust": ThrustLeaf,
+            "figures": self._make_figures,
+        }
         self._made[key], self._plots[key] = makers.get(key, Captioned)(*plots), plots
         for plot in plots:
             self._join(plot)
         self._places[key].layout().addWidget(self._made[key])
+
+    def _make_figures(self) -> Sheet:
+        sheet = Sheet("Every probe on its linear range, in numbers")
+        sheet.set_theme(theme_of(self._session.theme))
+        sheet.clicked.connect(
+            lambda at: self._session.choose_probe(probe_of_row(sheet.cells.sheet, at.row()))
+        )
+        return sheet
+
+    def dress(self, theme: Theme) -> None:
+        """Light or dark."""
+        for plot in self.plots():
+            plot.set_theme(theme)
+        if "figures" in self._made:
+            self._made["figures"].set_theme(theme)
 
     def _join(self, plot: Plot) -> None:
         plot.setMinimumHeight(LEAST_HEIGHT)
@@ -147,7 +172,8 @@ class PositionLeaves(TabCard):
         for plot in self.plots():
             plot.set_empty_text(empty or plot.EMPTY)
             plot.show_result(None)
-        self._make(self.leaf)
+        if "figures" in self._made:
+            self._made["figures"].set_sheet(SheetData())
 
     def draw(
         self,
@@ -172,7 +198,9 @@ class PositionLeaves(TabCard):
         for number, plot in enumerate(self._plots[leaf]):
             if place in (None, number):
                 plot.set_empty_text(plot.EMPTY)
-        if leaf == "point":
+        if leaf == "figures":
+            widget.set_sheet(position_sheet(result.probes, result.request.unit))
+        elif leaf == "point":
             widget.plot.show_result(WorkingPointView(position, setup) if position else None)
         elif leaf == "loops":
             widget.plot.show_result(LoopView(position, setup) if position else None)

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QTimer
-from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QGuiApplication, QHideEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from analysis.model.position_results import Finding
 from analysis.model.setup import Setup
@@ -24,9 +23,12 @@ from app.session.calm import FRAME_MS, Calm
 from app.session.session import Session
 from app.widgets import words
 from app.widgets.findings import FindingsList, Headline
+from app.widgets.in_turns import once
+from app.widgets.position_sheet import position_sheet
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
 
+from .even import even
 from .position_leaves import PositionLeaves, join_session
 
 GAP = 10
@@ -57,9 +59,9 @@ class PositionPage(QWidget):
         self._session = session
         self._drawn_for: object = None
         self._steps: list[Callable[[], None]] = []
-        self._stepping = _timer(self, 0, self._step)
-        self._telling = _timer(self, 0, self._tell)
-        self._ahead = _timer(self, AHEAD_MS, self._make_ahead)
+        self._stepping = once(self, 0, self._step)
+        self._telling = once(self, 0, self._tell)
+        self._ahead = once(self, AHEAD_MS, self._make_ahead)
         self._frames = Calm(FRAME_MS)
         self._frames.passed.connect(self._show_moment)
         self.speed_field = SpeedField(session)
@@ -95,19 +97,23 @@ class PositionPage(QWidget):
             plot.fit()
 
     def copy_readings(self) -> None:
-        """Put the findings on the clipboard."""
-        self.findings.copy()
+        """Put the figures of all probes and the findings on the clipboard."""
+        result = self._session.position.result
+        if result is not None:
+            figures = position_sheet(result.probes, result.request.unit).as_text()
+            QGuiApplication.clipboard().setText("\n".join((figures, "", *self.findings.texts())))
 
     def _lay_out(self) -> None:
         upper, lower = QHBoxLayout(), QHBoxLayout()
         findings = Card(self.findings, "Findings", "worst first · press one to go there")
+        self._cards = (self._ruler, self._gap, self.leaves, findings)
         for row, left, right in (
             (upper, self._ruler, findings),
             (lower, self._gap, self.leaves),
         ):
             row.setSpacing(GAP)
-            row.addWidget(_even(left), 60)
-            row.addWidget(_even(right), 40)
+            row.addWidget(even(left), 60)
+            row.addWidget(even(right), 40)
         lower.setStretch(0, 52)
         lower.setStretch(1, 48)
         outer = QVBoxLayout(self)
@@ -187,6 +193,10 @@ class PositionPage(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Ask, and show what there is."""
         super().showEvent(event)
+        # Painted one a turn, as they are drawn.
+        self._drawn_for = None
+        for card in self._cards:
+            card.setUpdatesEnabled(False)
         self._session.position.want(True)
         self._show_part()
         self._show_span()
@@ -210,19 +220,23 @@ class PositionPage(QWidget):
         result, setup = self._session.position.result, self._session.capture.setup
         if result is None or setup is None:
             self._steps, self._drawn_for = [*self._making(), self._draw_nothing], None
+            self._steps += map(self._releasing, self._cards)
             self._stepping.start()
             return
         self._choose_worst(result)
         drawn_for = (id(setup), self._session.timeline_probe(), self.leaves.leaf, result.whole)
         if drawn_for != self._drawn_for:
             self._drawn_for = drawn_for
-            self._steps = [*self._making(), self._draw_ruler, self._draw_gap]
-            self._steps += [partial(self._draw_leaf, place) for place in range(self.leaves.parts())]
+            ruler, gap, leaves, findings = map(self._releasing, self._cards)
+            parts = [partial(self._draw_leaf, place) for place in range(self.leaves.parts())]
+            self._steps = [*self._making(), self._draw_ruler, ruler, self._draw_gap, gap]
+            self._steps += [*parts, leaves, findings]
             self._stepping.start()
         elif not self._steps:
             self._draw_ruler(follow=True)
             self._draw_gap()
-            self._draw_leaf()
+            if self.leaves.leaf != "figures":
+                self._draw_leaf()
             self._show_moment()
             if self._ahead.isActive():
                 self._ahead.start()  # the hand moves: what nobody has asked for can wait
@@ -231,6 +245,9 @@ class PositionPage(QWidget):
         """What is to be made before everything can be drawn, a picture a turn."""
         slots = [slot.prepare for slot in (self._ruler, self._gap) if not slot.made]
         return [*slots, *[self.leaves.make_part] * self.leaves.missing_parts()]
+
+    def _releasing(self, card: QWidget) -> Callable[[], None]:
+        return lambda: card.setUpdatesEnabled(True)
 
     def _step(self) -> None:
         """The next picture; what has come meanwhile is in it."""
@@ -341,6 +358,8 @@ class PositionPage(QWidget):
             self.findings.set_empty_text(text)
             return
         self.ruler.show_figures()
+        if self.leaves.leaf == "figures":
+            self._draw_leaf()
         nothing = "Nothing is known of any probe here."
         self.headline.show_finding(result.headline, nothing)
         self.findings.set_empty_text(nothing)
@@ -368,20 +387,6 @@ class PositionPage(QWidget):
 
     def _dress(self) -> None:
         theme = theme_of(self._session.theme)
-        for plot in self.plots():
+        for plot in (*self._ruler.made, *self._gap.made):
             plot.set_theme(theme)
-
-
-def _timer(owner: QWidget, after_ms: int, do: Callable[[], object]) -> QTimer:
-    """Something that is done once, after a while."""
-    timer = QTimer(owner)
-    timer.setSingleShot(True)
-    timer.setInterval(after_ms)
-    timer.timeout.connect(do)
-    return timer
-
-
-def _even(widget: QWidget) -> QWidget:
-    """Let the layout share the room by stretch alone, whatever the widgets would like."""
-    widget.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
-    return widget
+        self.leaves.dress(theme)

@@ -57,6 +57,10 @@ class Leaf(QWidget):
         self._slots.append(slot)
         return _even(slot)
 
+    def parts(self) -> tuple[QWidget, ...]:
+        """What is dear to paint."""
+        return tuple(self._slots)
+
     def make_next(self) -> bool:
         """Make a picture that has not been; false when there is none left."""
         missing = [slot for slot in self._slots if not slot.made]
@@ -133,6 +137,10 @@ class TableLeaf(Leaf):
         row.addLayout(grid, 1)
         self.table.gap_chosen.connect(self._mark)
         self.table.replaced.connect(self._replaced)
+
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panels, too."""
+        return (self.table, self.effect, *super().parts())
 
     @property
     def curve(self) -> CalibrationCurvePlot:
@@ -215,6 +223,10 @@ class RunLeaf(Leaf):
         self.run.moment_wanted.connect(session.moment.set)
         self.run.table_taken.connect(lambda: session.check.set_facts(check="table"))
 
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panel, too."""
+        return (self.run, *super().parts())
+
     @property
     def steps(self) -> RunPlot:
         """The steps found in the capture."""
@@ -277,6 +289,10 @@ class LoopLeaf(Leaf):
         row.setSpacing(GAP)
         row.addWidget(_even(self.loop), 58)
         row.addWidget(self._errors, 42)
+
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panel, too."""
+        return (self.loop, *super().parts())
 
     @property
     def errors(self) -> LoopErrorPlot:

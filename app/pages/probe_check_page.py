@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QTimer, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from app.plots.plot import Plot
 from app.session.session import Session
 from app.widgets import words
-from app.widgets.in_turns import InTurns
+from app.widgets.in_turns import InTurns, once
 from app.widgets.theming import theme_of
 
 from .probe_check_head import ProbeCheckHead
@@ -38,10 +38,7 @@ class ProbeCheckPage(QWidget):
         self._session = session
         self._leaves: dict[str, Leaf] = {}
         self._turns = InTurns(self)
-        self._ahead = QTimer(self)
-        self._ahead.setSingleShot(True)
-        self._ahead.setInterval(AHEAD_MS)
-        self._ahead.timeout.connect(self._make_ahead)
+        self._ahead = once(self, AHEAD_MS, self._make_ahead)
         self.head = ProbeCheckHead(session)
         self._stack = QStackedWidget()
         column = QVBoxLayout(self)
@@ -117,6 +114,9 @@ class ProbeCheckPage(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Ask, and show what there is."""
         super().showEvent(event)
+        leaf = self._stack.currentWidget()
+        for part in leaf.parts() if isinstance(leaf, Leaf) else ():
+            self._turns.paint_later(part)
         self._show_leaf()
         self._session.checks.want(True)
 
@@ -138,6 +138,8 @@ class ProbeCheckPage(QWidget):
     def _bring(self) -> None:
         leaf = self.leaf()
         if self._stack.currentWidget() is not leaf:
+            for part in leaf.parts():
+                self._turns.paint_later(part)
             self._stack.setCurrentWidget(leaf)
         self._draw()
 

@@ -99,7 +99,6 @@ class LoopPanel(QFrame):
         column.addLayout(head)
         column.addLayout(row)
         column.addWidget(self.sheet, 1)
-        column.addStretch(1)
         column.addWidget(self.practice)
         column.addWidget(caution)
 

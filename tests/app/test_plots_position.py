@@ -320,9 +320,9 @@ class TestTrain:
 class TestThrust:
     def test_agreement_and_float_in_words(self, qtbot):
         plot = shown(qtbot, ThrustPlot(), thrust())
-        assert plot.subtitle() == "– agree, by 0.5 µm at most (50 µm allowed) · float seen 12.0 µm"
+        assert plot.subtitle() == "– agree within 0.5 µm (50 allowed) · float seen 12.0 µm"
         differ = shown(qtbot, ThrustPlot(), thrust(agree=False))
-        assert differ.subtitle().startswith("▲ differ, by 80.0 µm")
+        assert differ.subtitle().startswith("▲ differ by 80.0 µm")
 
     def test_both_curves_carry_their_probe(self, qtbot):
         told = words_of(shown(qtbot, ThrustPlot(), thrust(agree=False)))
