@@ -41,6 +41,8 @@ class LoopPanel(QFrame):
             ],
         )
         self.sheet = Sheet("Loop check: points, due and read", numbered=False)
+        # All five points are seen, also where a banner takes room.
+        self.sheet.setMinimumHeight(150)
         self.sheet.setMaximumHeight(180)
         caution = QLabel(CAUTION)
         caution.setProperty("role", "muted")
@@ -99,6 +101,7 @@ class LoopPanel(QFrame):
         column.addLayout(head)
         column.addLayout(row)
         column.addWidget(self.sheet, 1)
+        column.addStretch(1)
         column.addWidget(self.practice)
         column.addWidget(caution)
 
