@@ -19,7 +19,7 @@ from .free_room import FreeRoom
 from .layers import Label, Rule, Shape, circle, crisp
 from .palette import Palette, palette
 from .plot import Plot
-from .position_words import cut_to, factor_text
+from .position_words import factor_text
 from .scales import GrowingScale
 from .style import blend, brush, colour, condition_ink, font, line, probe_colour, rule, text_size
 from .wording import length_text, setting_text
@@ -28,6 +28,9 @@ _SWINGS: Final = 3.0
 """A close-up shows so many swings to either side of the working point."""
 
 _LEAST_HALF_UM: Final = 60.0
+
+_MOST_WIDE: Final = 0.9
+"""Words wider than this share of the picture give way to shorter ones."""
 
 _LOUD_PERCENT: Final = 5.0
 """Effects on p-p above this are written in the colour of a warning."""
@@ -251,14 +254,22 @@ class WorkingPointPlot(Plot):
         return found.rect
 
     def _told(self, point: WorkingPoint, room: FreeRoom, colours: Palette) -> list[Label]:
-        """What the point means, in lines at a free corner."""
+        """What the point means, in lines at a free corner; where room lacks, the last ones."""
         area = room.area
-        texts = [cut_to(text, area.width() * 0.75, "tiny") for text in self.lines()]
-        width = max(text_size(text, "tiny")[0] for text in texts)
-        height = text_size(texts[0], "tiny")[1]
-        size = QSizeF(width, height * len(texts))
-        rect = self._place("point", room, size, area.right() - width, 8.0)
-        if rect is None:
+        lines = list(self.lines())
+        tries = [lines[first:] for first in range(len(lines))]
+        if point.from_table and abs(point.effect_percent) >= 0.05:
+            tries.append([f"by the average {_less(point)} p-p"])
+        for first, texts in enumerate(tries):
+            width = max(text_size(text, "tiny")[0] for text in texts)
+            if width > _MOST_WIDE * area.width():
+                continue
+            height = text_size(texts[0], "tiny")[1]
+            size = QSizeF(width, height * len(texts))
+            rect = self._place(("point", first), room, size, area.right() - width, 8.0)
+            if rect is not None:
+                break
+        else:
             return []
         room.take(rect)
         labels = []
@@ -285,15 +296,13 @@ class WorkingPointPlot(Plot):
             )
         local = factor_text(point.local_mv_per_um, unit)
         average = factor_text(point.average_mv_per_um, unit).split()[0]
-        percent = plain_number(abs(point.effect_percent), 1)
         if abs(point.effect_percent) < 0.05:
             effect = "the slope leaves p-p as it is"
         else:
-            less = "less" if point.effect_percent < 0.0 else "more"
             true, read = (
                 length_text(value, unit) for value in (point.peak_to_peak_um, point.straight_um)
             )
-            effect = f"p-p {true}; by the average {read}, {percent} % {less}"
+            effect = f"p-p {true}; by the average {read}, {_less(point)}"
         return at, f"slope here {local}, average {average}", effect
 
     def _hover(self, position: QPointF) -> None:
@@ -306,6 +315,12 @@ class WorkingPointPlot(Plot):
         text = f"{length_text(gap_um, self._unit)} · {plain_number(volts, 3)} V"
         ground, label = chip(text, position, rect, palette(self._theme))
         self.canvas.hover.show_content((), (ground,), (label,))
+
+
+def _less(point: WorkingPoint) -> str:
+    """How much less, or more, p-p the average factor reads."""
+    less = "less" if point.effect_percent < 0.0 else "more"
+    return f"{plain_number(abs(point.effect_percent), 1)} % {less}"
 
 
 def _volts_at(point: WorkingPoint, gap_um: np.ndarray) -> np.ndarray:

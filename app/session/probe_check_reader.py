@@ -69,6 +69,7 @@ class ProbeCheckReader(QObject):
         for signal in (check.changed, unit.changed):
             signal.connect(self._ask)
         check.facts_changed.connect(self._look)
+        choice.changed.connect(self._choice_changed)
         capture.setup_changed.connect(self._setup_changed)
         moment.calm.passed.connect(self._ask_effect)
 
@@ -136,6 +137,14 @@ class ProbeCheckReader(QObject):
         self._effects.drop()
         self._set_effect(None)
         self._look()
+
+    def _choice_changed(self, names: frozenset[str]) -> None:
+        """The probe looked at on the other pages is the one to check, until something is typed."""
+        setup, check, wanted = self._capture.setup, self._check, self._choice.now.timeline_probe
+        if "timeline_probe" not in names or setup is None or not check.is_blank:
+            return
+        if wanted in [probe.name for probe in setup.probe]:
+            check.set_facts(probe=wanted)
 
     def _turn_to_what_fits(self, setup: Setup | None) -> None:
         """A capture that has just been opened: of a calibrator, or of a machine."""

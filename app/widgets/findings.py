@@ -27,6 +27,7 @@ class FindingRow(QFrame):
     def __init__(self, *, headline: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._finding: Finding | None = None
+        self.words = ""
         self._headline = headline
         self.mark, self.sentence = QLabel(), QLabel()
         for label in (self.mark, self.sentence):
@@ -58,9 +59,10 @@ class FindingRow(QFrame):
             self.mark.setProperty("role", role)
             self.mark.style().unpolish(self.mark)
             self.mark.style().polish(self.mark)
-        words = finding.sentence if finding is not None else text
+        self.words = words = finding.sentence if finding is not None else text
         self.mark.setText(SEVERITY_SHAPES[severity] if finding is not None else "")
-        self.sentence.setText(words)
+        # No line ends within “p-p”; the font has no hyphen of its own for that.
+        self.sentence.setText(words.replace("p-p", "p-\u2060p"))
         shade = "muted" if severity in ("note", "in_order") and not self._headline else ""
         if self.sentence.property("role") != shade:
             self.sentence.setProperty("role", shade)
@@ -117,7 +119,7 @@ class Headline(QFrame):
 
     def text(self) -> str:
         """The words that stand there."""
-        return self.row.sentence.text()
+        return self.row.words
 
 
 class FindingsList(QScrollArea):

@@ -234,6 +234,22 @@ class TestWorkingPoint:
         assert "slope here 6.600 mV/µm, average 7.874" in told
         assert "p-p 60.0 µm; by the average 48.8 µm, 18.7 % less" in told
 
+    @pytest.mark.parametrize("size", [(420, 130), (340, 150), (300, 180)])
+    def test_a_small_picture_keeps_what_matters_most(self, qtbot, size):
+        told = words_of(shown(qtbot, WorkingPointPlot(), point(bent=True), *size))
+        assert any("18.7 % less" in words for words in told)
+
+    def test_words_stay_where_they_are_while_a_figure_changes(self, qtbot):
+        view = point(bent=True)
+        plot = shown(qtbot, WorkingPointPlot(), view)
+        where = {each.text: each.rect.top() for each in plot.canvas.over.labels}
+        moved = replace(view.position.working_point, gap_um=2236.0)
+        plot.show_result(WorkingPointView(replace(view.position, working_point=moved), SETUP))
+        after = {each.text: each.rect.top() for each in plot.canvas.over.labels}
+        assert after != where
+        effect = "p-p 60.0 µm; by the average 48.8 µm, 18.7 % less"
+        assert after[effect] == where[effect]
+
     def test_without_a_table_it_says_so(self, qtbot):
         assert "no calibration table in the setup" in words_of(
             shown(qtbot, WorkingPointPlot(), point())

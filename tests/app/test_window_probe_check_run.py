@@ -65,6 +65,21 @@ def test_the_page_opens_on_the_check_that_fits_the_capture(qtbot, window, captur
     qtbot.waitUntil(lambda: session.check.check == "table", timeout=TIMEOUT_MS)
 
 
+def test_the_probe_looked_at_is_the_one_to_check_until_something_is_typed(
+    qtbot, window, capture_path
+):
+    session = window.session
+    session.open(capture_path)
+    qtbot.waitUntil(lambda: session.timeline.complete, timeout=TIMEOUT_MS)
+    first, second, third = (probe.name for probe in session.capture.setup.probe[:3])
+    assert session.check.probe == first
+    session.choose_probe(second)
+    assert session.check.probe == second
+    session.check.set_cell(0, "gap_um", 250.0)
+    session.choose_probe(third)
+    assert session.check.probe == second
+
+
 APPLIED = [(gap, None) for gap in range(250, 2251, 250)]
 APPLIED += [(1250, level) for level in (25, 50, 75, 100, 125)] + [(1750, 50)]
 LIST = "\n".join(f"{gap}\t{level or ''}" for gap, level in APPLIED)
