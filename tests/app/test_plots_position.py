@@ -291,6 +291,21 @@ class TestCentreline:
         assert plot.title() == "Drive end"
         assert plot.subtitle() == "eccentricity 0.67 · attitude 40°"
 
+    def test_a_shaft_that_stands_still_changes_words_alone(self, qtbot):
+        view = centreline()
+        plot = shown(qtbot, CentrelinePlot(), view)
+        drawn = plot.canvas.over.labels
+        now = view.plane.moment
+        still = replace(now, x_um=now.x_um + 0.01, eccentricity_ratio=0.71)
+        plot.show_result(CentrelineView(replace(view.plane, moment=still), view.setup))
+        assert plot.canvas.over.labels is drawn
+        assert plot.subtitle().startswith("eccentricity 0.71")
+        gone = replace(now, x_um=now.x_um - 30.0)
+        plot.show_result(CentrelineView(replace(view.plane, moment=gone), view.setup))
+        at = plot.canvas.to_pixels(gone.x_um, gone.y_um)
+        dots = [each.polygon.boundingRect().center() for each in plot.canvas.over.shapes]
+        assert any(abs(dot.x() - at.x()) < 0.5 and abs(dot.y() - at.y()) < 0.5 for dot in dots)
+
     def test_an_assumed_rest_is_said(self, qtbot):
         plot = shown(qtbot, CentrelinePlot(), centreline(assumed=True), 360, 300)
         assert "rest assumed" in plot.subtitle()
