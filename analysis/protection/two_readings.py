@@ -88,7 +88,7 @@ def _range(
         if output.probe == probe.name and output.measure == measure:
             return output.range_um, "setup"
     if measure == "position":
-        return probe.linear_range_um, "linear range: the setup has no [[output]] for it"
+        return probe.linear_range_um, "linear range; the setup names no current output"
     return USUAL_PEAK_TO_PEAK_UM, f"API 670 (5th ed., 2014), {FROM_MEMORY}"
 
 

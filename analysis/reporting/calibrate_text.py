@@ -77,14 +77,14 @@ def _rows(figures: CalibrationFigures, unit: LengthUnit) -> list[str]:
         else:
             factor = factor_text(increment.scale_factor_mv_per_um, unit, name_unit=False)
             mark = " " if increment.within else "*"
-            cells += [factor, f"{increment.error_percent:+.1f}{mark}"]
+            cells += [factor, f"{increment.error_percent:+z.1f}{mark}"]
         if deviation is None:
             cells += [_DASH, _DASH]
         else:
             mark = " " if abs(deviation.held_um) <= allowed else "*"
             cells += [
-                f"{deviation.held_um * unit.per_um:+.{unit.decimals}f}{mark}",
-                f"{deviation.best_fit_um * unit.per_um:+.{unit.decimals}f}",
+                f"{deviation.held_um * unit.per_um:+z.{unit.decimals}f}{mark}",
+                f"{deviation.best_fit_um * unit.per_um:+z.{unit.decimals}f}",
             ]
         if increment is not None and not increment.judged:
             cells[3] = f"({cells[3].strip()})"
@@ -99,7 +99,7 @@ def _summary(figures: CalibrationFigures, unit: LengthUnit) -> list[str]:
     average, error = figures.average_mv_per_um, figures.average_error_percent
     rows = []
     if average is not None and error is not None:
-        rows.append(f"Average factor   {factor_text(average, unit)} ({error:+.1f} %)")
+        rows.append(f"Average factor   {factor_text(average, unit)} ({error:+z.1f} %)")
     if figures.held is not None and figures.best_fit is not None:
         rows.append("Slope held       " + _line_text(figures.held, unit))
         rows.append("Best fit         " + _line_text(figures.best_fit, unit))
@@ -128,12 +128,12 @@ def _changes(comparison: TableComparison, unit: LengthUnit) -> list[str]:
             f"{row.gap_um * unit.per_um:.{unit.decimals - 1}f}",
             f"{row.found_v:.3f}",
             f"{row.left_v:.3f}",
-            f"{row.change_um * unit.per_um:+.{unit.decimals}f}",
+            f"{row.change_um * unit.per_um:+z.{unit.decimals}f}",
         ]
         for row in comparison.rows
     ]
     average = comparison.average_change_percent
-    change = "" if average is None else f", average factor {average:+.1f} %"
+    change = "" if average is None else f", average factor {average:+z.1f} %"
     worst = comparison.worst
     return [
         *text_table(head, rows),

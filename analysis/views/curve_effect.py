@@ -18,6 +18,8 @@ from .readings import read_span
 
 Kind = Literal["gap", "length", "ratio", "degrees", "current", "state"]
 
+_LOOP_WORDS = {"position": "position", "peak_to_peak": "p-p", "1x": "1X"}
+
 
 @dataclass(frozen=True)
 class EffectRow:
@@ -115,7 +117,7 @@ def _probe_rows(now: SpanReadings, then: SpanReadings, name: str) -> Iterator[Ef
     for measure in one.outputs_ma:
         yield replace(
             row,
-            what=f"loop of {'position' if measure == 'position' else measure.replace('_', '-')}",
+            what=f"loop of {_LOOP_WORDS.get(measure, measure)}",
             kind="current",
             now=one.outputs_ma[measure],
             then=two.outputs_ma.get(measure),

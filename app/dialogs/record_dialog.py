@@ -98,7 +98,7 @@ class RecordDialog(QDialog):
             ("Number", self.number),
             ("Site", self.site),
             ("Done by", self.made_by),
-            ("Ambient temperature", self.ambient),
+            ("Ambient, °C", self.ambient),
             ("Settings", self.stages),
             ("Remarks", self.remarks),
         ):

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtGui import QResizeEvent
+from collections.abc import Callable
+
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from analysis.model.setup import Plane, Setup
@@ -10,8 +12,10 @@ from analysis.views.moment import MomentResult
 from app.plots.card import Card
 from app.plots.orbit_plot import OrbitPlot, OrbitView
 from app.plots.spectrum_plot import SpectrumPlot
+from app.plots.unseen import is_unseen
 from app.plots.waveform_plot import WaveformPlot, WaveformView
 from app.session.session import Session
+from app.widgets.in_turns import InTurns
 from app.widgets.plane_strip import PlaneStrip
 from app.widgets.readings_panel import ReadingsPanel
 from app.widgets.speed_field import SpeedField
@@ -36,6 +40,8 @@ class MomentPage(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._turns = InTurns(self)
+        self._undrawn = False
         self.waveforms = (WaveformPlot(), WaveformPlot())
         self.orbit = OrbitPlot()
         self.spectrum = SpectrumPlot()
@@ -144,7 +150,24 @@ class MomentPage(QWidget):
         if self._session.reader.result is None:
             self._draw()
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Follow every moment, and draw the one that came unseen: a picture a turn."""
+        super().showEvent(event)
+        self._session.reader.follow(True)
+        if self._undrawn:
+            self._undrawn = False
+            for draw in (self._draw_waveforms, self._draw_orbit, self._draw_spectrum):
+                self._turns.add(draw, lambda draw=draw: self._draw_one(draw))
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        """Nobody looks."""
+        super().hideEvent(event)
+        self._session.reader.follow(False)
+
     def _draw(self) -> None:
+        if is_unseen(self):
+            self._undrawn = True
+            return
         result, setup = self._session.reader.result, self._session.capture.setup
         if result is None or setup is None:
             reading = self._session.runner.is_running("moment")
@@ -156,6 +179,17 @@ class MomentPage(QWidget):
             plot.set_empty_text(plot.EMPTY)
         self._draw_waveforms(result, setup)
         self._draw_orbit(result, setup)
+        self._draw_spectrum(result, setup)
+
+    def _draw_one(self, draw: Callable[[MomentResult, Setup], None]) -> None:
+        """Draw some of what is known now; what is not is drawn whole."""
+        result, setup = self._session.reader.result, self._session.capture.setup
+        if result is None or setup is None:
+            self._draw()
+        else:
+            draw(result, setup)
+
+    def _draw_spectrum(self, result: MomentResult, _setup: Setup) -> None:
         self.spectrum.show_result(result.spectrum)
 
     def _draw_strip(self) -> None:

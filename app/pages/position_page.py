@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
-from PySide6.QtCore import QTimer
-from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtGui import QGuiApplication, QHideEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from analysis.model.position_results import Finding
 from analysis.model.setup import Setup
@@ -17,14 +17,19 @@ from app.plots.plot import Plot
 from app.plots.position_words import range_state
 from app.plots.ruler_plot import RulerPlot
 from app.plots.ruler_rows import RulerView
+from app.plots.slot import PlotSlot
 from app.plots.time_plot import TimePlot
+from app.session.calm import FRAME_MS, Calm
 from app.session.session import Session
 from app.widgets import words
 from app.widgets.findings import FindingsList, Headline
+from app.widgets.in_turns import once
+from app.widgets.position_sheet import position_sheet
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
 
-from .position_leaves import PositionLeaves
+from .even import even
+from .position_leaves import PositionLeaves, join_session
 
 GAP = 10
 LEAST_HEIGHT = 100
@@ -54,25 +59,34 @@ class PositionPage(QWidget):
         self._session = session
         self._drawn_for: object = None
         self._steps: list[Callable[[], None]] = []
-        self._stepping = _timer(self, 0, self._step)
-        self._telling = _timer(self, 0, self._tell)
-        self._ahead = _timer(self, AHEAD_MS, self._make_ahead)
+        self._stepping = once(self, 0, self._step)
+        self._telling = once(self, 0, self._tell)
+        self._ahead = once(self, AHEAD_MS, self._make_ahead)
+        self._frames = Calm(FRAME_MS)
+        self._frames.passed.connect(self._show_moment)
         self.speed_field = SpeedField(session)
         self.headline = Headline()
-        self.ruler = RulerPlot()
+        self._ruler = PlotSlot(RulerPlot, self._join_ruler)
         self.findings = FindingsList("Findings on positions, worst first")
-        self.gap = GapPlot()
+        self._gap = PlotSlot(GapPlot, self._join_gap)
         self.leaves = PositionLeaves(session)
-        for plot in self.plots():
-            plot.setMinimumHeight(LEAST_HEIGHT)
         self._lay_out()
         self._connect()
-        self._set_unit(session.unit.unit)
-        self._dress()
+        self._ahead.start()
+
+    @property
+    def ruler(self) -> RulerPlot:
+        """The linear ranges of all probes."""
+        return self._ruler.plot
+
+    @property
+    def gap(self) -> GapPlot:
+        """The gap of the chosen probe against time."""
+        return self._gap.plot
 
     def plots(self) -> tuple[Plot, ...]:
         """Every picture of the page that has been made."""
-        return (self.ruler, self.gap, *self.leaves.plots())
+        return (*self._ruler.made, *self._gap.made, *self.leaves.plots())
 
     def _time_plots(self) -> list[TimePlot]:
         return [plot for plot in self.plots() if isinstance(plot, TimePlot)]
@@ -83,19 +97,23 @@ class PositionPage(QWidget):
             plot.fit()
 
     def copy_readings(self) -> None:
-        """Put the findings on the clipboard."""
-        self.findings.copy()
+        """Put the figures of all probes and the findings on the clipboard."""
+        result = self._session.position.result
+        if result is not None:
+            figures = position_sheet(result.probes, result.request.unit).as_text()
+            QGuiApplication.clipboard().setText("\n".join((figures, "", *self.findings.texts())))
 
     def _lay_out(self) -> None:
         upper, lower = QHBoxLayout(), QHBoxLayout()
         findings = Card(self.findings, "Findings", "worst first · press one to go there")
+        self._cards = (self._ruler, self._gap, self.leaves, findings)
         for row, left, right in (
-            (upper, Card(self.ruler), findings),
-            (lower, Card(self.gap), self.leaves),
+            (upper, self._ruler, findings),
+            (lower, self._gap, self.leaves),
         ):
             row.setSpacing(GAP)
-            row.addWidget(_even(left), 60)
-            row.addWidget(_even(right), 40)
+            row.addWidget(even(left), 60)
+            row.addWidget(even(right), 40)
         lower.setStretch(0, 52)
         lower.setStretch(1, 48)
         outer = QVBoxLayout(self)
@@ -113,20 +131,25 @@ class PositionPage(QWidget):
         reader.calm.passed.connect(self._telling.start)
         reader.phase_changed.connect(self._phase_changed)
         session.choice.changed.connect(lambda _names: self._draw())
-        session.moment.moved.connect(lambda _moment: self._show_moment())
+        session.moment.moved.connect(lambda _moment: self._frames.call())
         session.zoom.changed.connect(self._show_part)
         session.span.changed.connect(self._show_span)
         session.unit.changed.connect(self._set_unit)
         session.theme.changed.connect(self._dress)
-        self.gap.moment_requested.connect(session.moment.set)
-        self.gap.span_requested.connect(session.choose_span)
-        self.gap.zoom_requested.connect(session.zoom.by)
-        self.gap.pan_requested.connect(session.zoom.pan)
-        self.ruler.probe_requested.connect(session.choose_probe)
         self.leaves.plane_requested.connect(self._choose_station)
         self.headline.chosen.connect(self.go_to)
         self.findings.chosen.connect(self.go_to)
         self.leaves.turned.connect(lambda _key: self._draw())
+
+    def _join_ruler(self, plot: RulerPlot) -> None:
+        plot.setMinimumHeight(LEAST_HEIGHT)
+        plot.set_unit(self._session.unit.unit)
+        plot.set_theme(theme_of(self._session.theme))
+        plot.probe_requested.connect(self._session.choose_probe)
+
+    def _join_gap(self, plot: GapPlot) -> None:
+        plot.setMinimumHeight(LEAST_HEIGHT)
+        join_session(plot, self._session)
 
     # Wishes --------------------------------------------------------------------------------------
 
@@ -170,6 +193,10 @@ class PositionPage(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Ask, and show what there is."""
         super().showEvent(event)
+        # Painted one a turn, as they are drawn.
+        self._drawn_for = None
+        for card in self._cards:
+            card.setUpdatesEnabled(False)
         self._session.position.want(True)
         self._show_part()
         self._show_span()
@@ -192,25 +219,40 @@ class PositionPage(QWidget):
             return
         result, setup = self._session.position.result, self._session.capture.setup
         if result is None or setup is None:
-            self._steps, self._drawn_for = [], None
-            self._draw_nothing(setup)
+            self._steps, self._drawn_for = [*self._making(), self._draw_nothing], None
+            self._steps += map(self._releasing, self._cards)
+            self._stepping.start()
             return
         self._choose_worst(result)
         drawn_for = (id(setup), self._session.timeline_probe(), self.leaves.leaf, result.whole)
-        steps = [self._draw_ruler, self._draw_gap, self.leaves.prepare, self._draw_leaf]
         if drawn_for != self._drawn_for:
             self._drawn_for = drawn_for
-            self._steps = steps
+            ruler, gap, leaves, findings = map(self._releasing, self._cards)
+            parts = [partial(self._draw_leaf, place) for place in range(self.leaves.parts())]
+            self._steps = [*self._making(), self._draw_ruler, ruler, self._draw_gap, gap]
+            self._steps += [*parts, leaves, findings]
             self._stepping.start()
         elif not self._steps:
-            for step in steps:
-                step()
+            self._draw_ruler(follow=True)
+            self._draw_gap()
+            if self.leaves.leaf != "figures":
+                self._draw_leaf()
             self._show_moment()
+            if self._ahead.isActive():
+                self._ahead.start()  # the hand moves: what nobody has asked for can wait
+
+    def _making(self) -> list[Callable[[], None]]:
+        """What is to be made before everything can be drawn, a picture a turn."""
+        slots = [slot.prepare for slot in (self._ruler, self._gap) if not slot.made]
+        return [*slots, *[self.leaves.make_part] * self.leaves.missing_parts()]
+
+    def _releasing(self, card: QWidget) -> Callable[[], None]:
+        return lambda: card.setUpdatesEnabled(True)
 
     def _step(self) -> None:
         """The next picture; what has come meanwhile is in it."""
         if not self._steps or not self.isVisible():
-            self._steps = []
+            self._steps, self._drawn_for = [], None
             return
         self._steps.pop(0)()
         if self._steps:
@@ -220,15 +262,24 @@ class PositionPage(QWidget):
             self._ahead.start()
 
     def _make_ahead(self) -> None:
-        """The leaves that nobody has turned to, one a turn: turning to one then takes no time."""
-        if self.isVisible() and self.leaves.make_next():
+        """What nobody has asked for yet, a picture a turn: looking at it then takes no time."""
+        if self._steps:
+            return
+        for slot in (self._ruler, self._gap):
+            if not slot.made:
+                slot.prepare()
+                self._ahead.start()
+                return
+        if self.leaves.make_next():
             self._ahead.start()
 
     def is_drawn(self) -> bool:
         """Whether every picture and every word is of the newest answer."""
-        return not self._steps and not self._telling.isActive()
+        waits = self._steps or self._telling.isActive() or not self._frames.is_settled()
+        return not waits and self.findings.is_whole()
 
-    def _draw_nothing(self, setup: Setup | None) -> None:
+    def _draw_nothing(self) -> None:
+        setup = self._session.capture.setup
         for plot in (self.ruler, self.gap):
             plot.set_empty_text(self._empty_text(plot, setup))
             plot.show_result(None)
@@ -251,7 +302,8 @@ class PositionPage(QWidget):
         result, setup = self._session.position.result, self._session.capture.setup
         return None if result is None or setup is None else (result, setup)
 
-    def _draw_ruler(self) -> None:
+    def _draw_ruler(self, *, follow: bool = False) -> None:
+        """The linear ranges; `follow`: bars alone, their figures come with the sentences."""
         now = self._now()
         if now is None:
             return
@@ -262,7 +314,11 @@ class PositionPage(QWidget):
             for each in probes
         }
         self.ruler.set_empty_text(self.ruler.EMPTY)
-        self.ruler.show_result(RulerView(probes, setup, self._session.timeline_probe(), states))
+        view = RulerView(probes, setup, self._session.timeline_probe(), states)
+        if follow:
+            self.ruler.follow(view)
+        else:
+            self.ruler.show_result(view)
 
     def _draw_gap(self) -> None:
         now, table = self._now(), self._session.position.table
@@ -280,15 +336,19 @@ class PositionPage(QWidget):
             return
         self.gap.show_result(GapView(position, table, setup, self._session.moment.limits))
 
-    def _draw_leaf(self) -> None:
+    def _draw_leaf(self, place: int | None = None) -> None:
+        """The leaf in sight, or one picture of it."""
         now = self._now()
         if now is not None:
             waiting = self._empty_text(self.gap, now[1])
-            self.leaves.draw(*now, self._session.timeline_probe(), waiting)
+            self.leaves.draw(*now, self._session.timeline_probe(), waiting, place)
 
     def _tell(self) -> None:
-        """Sentences: at a pace that can be read."""
+        """Sentences: at a pace that can be read, and not in a turn with pictures."""
         if not self.isVisible():
+            return
+        if self._steps:
+            self._telling.start()
             return
         result, setup = self._session.position.result, self._session.capture.setup
         if result is None:
@@ -297,6 +357,9 @@ class PositionPage(QWidget):
             self.findings.show_findings(())
             self.findings.set_empty_text(text)
             return
+        self.ruler.show_figures()
+        if self.leaves.leaf == "figures":
+            self._draw_leaf()
         nothing = "Nothing is known of any probe here."
         self.headline.show_finding(result.headline, nothing)
         self.findings.set_empty_text(nothing)
@@ -324,20 +387,6 @@ class PositionPage(QWidget):
 
     def _dress(self) -> None:
         theme = theme_of(self._session.theme)
-        for plot in self.plots():
+        for plot in (*self._ruler.made, *self._gap.made):
             plot.set_theme(theme)
-
-
-def _timer(owner: QWidget, after_ms: int, do: Callable[[], object]) -> QTimer:
-    """Something that is done once, after a while."""
-    timer = QTimer(owner)
-    timer.setSingleShot(True)
-    timer.setInterval(after_ms)
-    timer.timeout.connect(do)
-    return timer
-
-
-def _even(widget: QWidget) -> QWidget:
-    """Let the layout share the room by stretch alone, whatever the widgets would like."""
-    widget.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
-    return widget
+        self.leaves.dress(theme)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.plots.centreline_plot import CentrelinePlot, CentrelineView
@@ -60,7 +60,7 @@ class Captioned(QWidget):
 class PointLeaf(Captioned):
     """The curve, whole or close up."""
 
-    def __init__(self) -> None:
+    def __init__(self, plot: WorkingPointPlot) -> None:
         self.zoom = Segmented(
             "Curve",
             [
@@ -69,32 +69,40 @@ class PointLeaf(Captioned):
             ],
         )
         self.zoom.set_value(False)
-        super().__init__(WorkingPointPlot(), (self.zoom,))
+        super().__init__(plot, (self.zoom,))
         self.zoom.chosen.connect(self.plot.set_close)
 
 
 class CentrelineLeaf(QWidget):
     """Two planes side by side: that of the chosen probe, and the one beside it."""
 
-    moment_requested = Signal(float)
-
-    def __init__(self) -> None:
+    def __init__(self, *plots: CentrelinePlot) -> None:
         super().__init__()
-        self.plots = (CentrelinePlot(), CentrelinePlot())
+        self.plots = plots
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(2)
         self._cells = tuple(Captioned(plot, stacked=True) for plot in self.plots)
         for cell in self._cells:
             row.addWidget(cell, 1)
-            cell.plot.moment_requested.connect(self.moment_requested)
 
-    def show_views(self, views: list[CentrelineView], chosen: str | None, empty: str) -> None:
-        """Show two of the planes, in the setup's order, the chosen probe's among them."""
+    def show_views(
+        self,
+        views: list[CentrelineView],
+        chosen: str | None,
+        empty: str,
+        only: int | None = None,
+    ) -> None:
+        """Show two of the planes, in the setup's order, the chosen probe's among them.
+
+        `only`: draw the picture at this place alone.
+        """
         place = next((i for i, v in enumerate(views) if chosen in v.plane.probes), 0)
         first = min(max(place - 1, 0), max(len(views) - 2, 0)) if place > 1 else 0
         shown = views[first : first + 2]
         for rank, (plot, cell) in enumerate(zip(self.plots, self._cells, strict=True)):
+            if only not in (None, rank):
+                continue
             plot.set_empty_text(empty)
             plot.show_result(shown[rank] if rank < len(shown) else None)
             cell.setVisible(rank < max(len(shown), 1))
@@ -103,9 +111,9 @@ class CentrelineLeaf(QWidget):
 class ThrustLeaf(QWidget):
     """An axial pair; where there are more, a choice of which."""
 
-    def __init__(self) -> None:
+    def __init__(self, plot: ThrustPlot) -> None:
         super().__init__()
-        self.plot = ThrustPlot()
+        self.plot = plot
         self.pairs = Segmented("Axial pair", [])
         self._names: tuple[str, ...] = ()
         self._views: list[ThrustView] = []

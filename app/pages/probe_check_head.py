@@ -122,7 +122,8 @@ class ProbeCheckHead(QFrame):
         if check == "loop":
             return loop_finding(result)
         if check == "run":
-            return run_finding(result.run if result is not None else None, session.checks.phase)
+            run = result.run if result is not None else None
+            return run_finding(run, session.checks.phase, session.unit.unit)
         return table_finding(result, session.unit.unit)
 
     def refresh(self) -> None:

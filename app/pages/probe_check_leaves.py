@@ -16,11 +16,11 @@ from app.plots.calibration_plots import (
     LoopErrorPlot,
 )
 from app.plots.calibration_views import curve_view, deviation_view, increments_view, loop_view
-from app.plots.card import Card
 from app.plots.gap_chart import GapChart
 from app.plots.gap_views import ChartView
 from app.plots.plot import Plot
 from app.plots.run_plot import RunPlot, RunView
+from app.plots.slot import PlotSlot
 from app.plots.style import Theme
 from app.session.session import Session
 from app.widgets.check_words import run_finding
@@ -29,6 +29,7 @@ from app.widgets.in_turns import InTurns
 from app.widgets.loop_panel import LoopPanel
 from app.widgets.run_panel import RunPanel
 from app.widgets.table_panel import TablePanel
+from app.widgets.theming import theme_of
 
 if TYPE_CHECKING:
     from analysis.views.probe_check import CheckAnswer
@@ -39,16 +40,48 @@ TABLE_WIDTH = 372
 
 
 class Leaf(QWidget):
-    """One check. The page tells it when to draw."""
+    """One check. The page tells it when to draw.
 
-    def __init__(self, session: Session) -> None:
+    Its pictures are made one a turn of the event loop, or when somebody asks for one.
+    """
+
+    def __init__(self, session: Session, turns: InTurns) -> None:
+        """`turns` are the page's: two queues would share a turn now and again."""
         super().__init__()
         self._session = session
-        self.turns = InTurns(self)
+        self._turns = turns
+        self._slots: list[PlotSlot] = []
+
+    def _slot(self, make: Callable[[], Plot]) -> PlotSlot:
+        slot = PlotSlot(make, self._join)
+        self._slots.append(slot)
+        return _even(slot)
+
+    def parts(self) -> tuple[QWidget, ...]:
+        """What is dear to paint."""
+        return tuple(self._slots)
+
+    def make_next(self) -> bool:
+        """Make a picture that has not been; false when there is none left."""
+        missing = [slot for slot in self._slots if not slot.made]
+        if missing:
+            missing[0].prepare()
+        return bool(missing)
+
+    def _join(self, plot: Plot) -> None:
+        plot.setMinimumHeight(LEAST_HEIGHT)
+        plot.set_unit(self._session.unit.unit)
+        plot.set_theme(theme_of(self._session.theme))
 
     def plots(self) -> tuple[Plot, ...]:
-        """Its pictures."""
-        raise NotImplementedError
+        """Its pictures that have been made."""
+        return tuple(plot for slot in self._slots for plot in slot.made)
+
+    def _draw_later(self, slot: PlotSlot, draw: Callable[[], None]) -> None:
+        """Draw a picture in a turn of its own, after the one that makes it."""
+        if not slot.made:
+            self._turns.add(("make", slot), slot.prepare)
+        self._turns.add(slot, draw)
 
     def draw(self) -> None:
         """Draw what was answered last."""
@@ -80,20 +113,20 @@ class Leaf(QWidget):
 class TableLeaf(Leaf):
     """Table and tolerances; curve, increments, deviation, and the effect of the curve."""
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, turns: InTurns) -> None:
+        super().__init__(session, turns)
         self.table = TablePanel(session)
         self.table.setFixedWidth(TABLE_WIDTH)
         self.effect = EffectPanel(session)
-        self.curve = CalibrationCurvePlot()
-        self.increments = IncrementsPlot()
-        self.deviation = DeviationPlot()
+        self._curve = self._slot(CalibrationCurvePlot)
+        self._increments = self._slot(IncrementsPlot)
+        self._deviation = self._slot(DeviationPlot)
         self._fit_next = False
         grid = QGridLayout()
         grid.setSpacing(GAP)
-        cards = (Card(self.curve), self.effect, Card(self.increments), Card(self.deviation))
+        cards = (self._curve, _even(self.effect), self._increments, self._deviation)
         for place, card in enumerate(cards):
-            grid.addWidget(_even(card), *divmod(place, 2))
+            grid.addWidget(card, *divmod(place, 2))
         for line in (0, 1):
             grid.setRowStretch(line, 1)
             grid.setColumnStretch(line, 1)
@@ -102,15 +135,31 @@ class TableLeaf(Leaf):
         row.setSpacing(GAP)
         row.addWidget(self.table)
         row.addLayout(grid, 1)
-        for plot in self.plots():
-            plot.setMinimumHeight(LEAST_HEIGHT)
-            plot.point_requested.connect(self.table.go_to_gap)
         self.table.gap_chosen.connect(self._mark)
         self.table.replaced.connect(self._replaced)
 
-    def plots(self) -> tuple[Plot, ...]:
-        """Curve, increments, deviation."""
-        return (self.curve, self.increments, self.deviation)
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panels, too."""
+        return (self.table, self.effect, *super().parts())
+
+    @property
+    def curve(self) -> CalibrationCurvePlot:
+        """Volts against gap."""
+        return self._curve.plot
+
+    @property
+    def increments(self) -> IncrementsPlot:
+        """The scale factor from row to row."""
+        return self._increments.plot
+
+    @property
+    def deviation(self) -> DeviationPlot:
+        """Distance from the straight line."""
+        return self._deviation.plot
+
+    def _join(self, plot: Plot) -> None:
+        super()._join(plot)
+        plot.point_requested.connect(self.table.go_to_gap)
 
     def draw(self) -> None:
         """The tables as they were judged last."""
@@ -118,20 +167,21 @@ class TableLeaf(Leaf):
         fitted = self._fit_next
         if result is not None and result.request.rows == self._session.check.rows:
             self._fit_next = False
-        for plot, make in (
-            (self.curve, curve_view),
-            (self.increments, increments_view),
-            (self.deviation, deviation_view),
+        for slot, make in (
+            (self._curve, curve_view),
+            (self._increments, increments_view),
+            (self._deviation, partial(deviation_view, stage=self._session.check.stage)),
         ):
-            self.turns.add(plot, partial(self._draw_one, plot, make, fitted=fitted))
+            self._draw_later(slot, partial(self._draw_one, slot, make, fitted=fitted))
 
     def _draw_one(
         self,
-        plot: GapChart,
+        slot: PlotSlot,
         make: Callable[[CheckAnswer, int], ChartView | None],
         *,
         fitted: bool,
     ) -> None:
+        plot: GapChart = slot.plot
         result = self._session.checks.result
         view = make(result, self._probe_index()) if result is not None else None
         if fitted:
@@ -161,26 +211,34 @@ class TableLeaf(Leaf):
 class RunLeaf(Leaf):
     """Steps found in the capture, above the sheet of what was applied."""
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
-        self.steps = RunPlot()
-        self.steps.setMinimumHeight(LEAST_HEIGHT)
+    def __init__(self, session: Session, turns: InTurns) -> None:
+        super().__init__(session, turns)
+        self._steps = self._slot(RunPlot)
         self.run = RunPanel(session)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
-        column.addWidget(_even(Card(self.steps)), 38)
+        column.addWidget(self._steps, 38)
         column.addWidget(_even(self.run), 62)
         self.run.moment_wanted.connect(session.moment.set)
         self.run.table_taken.connect(lambda: session.check.set_facts(check="table"))
-        self.steps.moment_requested.connect(session.moment.set)
-        self.steps.span_requested.connect(session.choose_span)
-        self.steps.zoom_requested.connect(session.zoom.by)
-        self.steps.pan_requested.connect(session.zoom.pan)
 
-    def plots(self) -> tuple[Plot, ...]:
-        """The steps."""
-        return (self.steps,)
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panel, too."""
+        return (self.run, *super().parts())
+
+    @property
+    def steps(self) -> RunPlot:
+        """The steps found in the capture."""
+        return self._steps.plot
+
+    def _join(self, plot: Plot) -> None:
+        super()._join(plot)
+        session = self._session
+        plot.moment_requested.connect(session.moment.set)
+        plot.span_requested.connect(session.choose_span)
+        plot.zoom_requested.connect(session.zoom.by)
+        plot.pan_requested.connect(session.zoom.pan)
 
     def draw(self) -> None:
         """The run as it was judged last."""
@@ -189,14 +247,16 @@ class RunLeaf(Leaf):
         run = result.run if result is not None else None
         whole = session.moment.limits
         if run is None or whole is None:
-            if session.checks.phase != "idle":
-                self.steps.set_empty_text(run_finding(None, session.checks.phase).headline)
-            else:
-                self.steps.set_empty_text(self.steps.EMPTY)
-            self.turns.add("steps", lambda: self.steps.show_result(None))
+            phase = session.checks.phase
+            words = run_finding(None, phase).headline if phase != "idle" else RunPlot.EMPTY
+            self._draw_later(self._steps, partial(self._draw_steps, None, words))
             return
         view = RunView(run, whole, self._probe_index())
-        self.turns.add("steps", lambda: self.steps.show_result(view))
+        self._draw_later(self._steps, partial(self._draw_steps, view))
+
+    def _draw_steps(self, view: RunView | None, empty: str = RunPlot.EMPTY) -> None:
+        self.steps.set_empty_text(empty)
+        self.steps.show_result(view)
 
     def copy(self) -> None:
         """The steps with their errors."""
@@ -210,7 +270,7 @@ class RunLeaf(Leaf):
     def show_moment(self, moment_s: float, label: str) -> None:
         """The moment, the part seen and the span chosen."""
         session = self._session
-        if session.capture.capture is None:
+        if session.capture.capture is None or not self._steps.made:
             return
         self.steps.set_moment(moment_s, label)
         self.steps.set_time_range(session.zoom.seen if session.zoom.zoomed else None)
@@ -220,26 +280,30 @@ class RunLeaf(Leaf):
 class LoopLeaf(Leaf):
     """The loop's points beside a picture of their errors."""
 
-    def __init__(self, session: Session) -> None:
-        super().__init__(session)
+    def __init__(self, session: Session, turns: InTurns) -> None:
+        super().__init__(session, turns)
         self.loop = LoopPanel(session)
-        self.errors = LoopErrorPlot()
-        self.errors.setMinimumHeight(LEAST_HEIGHT)
+        self._errors = self._slot(LoopErrorPlot)
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(GAP)
         row.addWidget(_even(self.loop), 58)
-        row.addWidget(_even(Card(self.errors)), 42)
+        row.addWidget(self._errors, 42)
 
-    def plots(self) -> tuple[Plot, ...]:
-        """The errors."""
-        return (self.errors,)
+    def parts(self) -> tuple[QWidget, ...]:
+        """The panel, too."""
+        return (self.loop, *super().parts())
+
+    @property
+    def errors(self) -> LoopErrorPlot:
+        """The error at each point."""
+        return self._errors.plot
 
     def draw(self) -> None:
         """The loop as it was judged last."""
         result = self._session.checks.result
         view = loop_view(result, self._probe_index()) if result is not None else None
-        self.turns.add("errors", lambda: self.errors.show_result(view))
+        self._draw_later(self._errors, lambda: self.errors.show_result(view))
 
     def copy(self) -> None:
         """The points."""

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from app.plots.plot import Plot
 from app.session.session import Session
 from app.widgets import words
-from app.widgets.in_turns import InTurns
+from app.widgets.in_turns import InTurns, once
 from app.widgets.theming import theme_of
 
 from .probe_check_head import ProbeCheckHead
@@ -17,8 +17,8 @@ from .probe_check_leaves import Leaf, LoopLeaf, RunLeaf, TableLeaf
 
 GAP = 10
 CHECKS = ("table", "run", "loop")
-BEFORE_MS = 30
-"""The checks are made in turns of their own, once the page stands."""
+AHEAD_MS = 60
+"""What nobody has asked for yet is made in turns of their own, with time for others between."""
 
 
 class ProbeCheckPage(QWidget):
@@ -38,6 +38,7 @@ class ProbeCheckPage(QWidget):
         self._session = session
         self._leaves: dict[str, Leaf] = {}
         self._turns = InTurns(self)
+        self._ahead = once(self, AHEAD_MS, self._make_ahead)
         self.head = ProbeCheckHead(session)
         self._stack = QStackedWidget()
         column = QVBoxLayout(self)
@@ -46,8 +47,7 @@ class ProbeCheckPage(QWidget):
         column.addWidget(self.head)
         column.addWidget(self._stack, 1)
         self._connect()
-        for key in CHECKS:
-            self._turns.add(key, lambda key=key: self._make(key), BEFORE_MS)
+        self._ahead.start()
 
     def plots(self) -> tuple[Plot, ...]:
         """Every picture in sight."""
@@ -59,11 +59,27 @@ class ProbeCheckPage(QWidget):
 
     def is_drawn(self) -> bool:
         """Whether nothing waits for a turn of the event loop."""
-        return self._turns.idle and all(leaf.turns.idle for leaf in self._leaves.values())
+        return self._turns.idle
+
+    def _make_ahead(self) -> None:
+        """A check or a picture that has not been made; a turn each."""
+        if not self._turns.idle:
+            self._ahead.start()
+            return
+        for key in CHECKS:
+            if key not in self._leaves:
+                self._make(key)
+                self._ahead.start()
+                return
+            if self._leaves[key].make_next():
+                self._ahead.start()
+                return
 
     def _make(self, key: str) -> Leaf:
         if key not in self._leaves:
-            leaf = {"table": TableLeaf, "run": RunLeaf, "loop": LoopLeaf}[key](self._session)
+            leaf = {"table": TableLeaf, "run": RunLeaf, "loop": LoopLeaf}[key](
+                self._session, self._turns
+            )
             self._leaves[key] = leaf
             self._stack.addWidget(leaf)
             if isinstance(leaf, TableLeaf):
@@ -98,6 +114,9 @@ class ProbeCheckPage(QWidget):
     def showEvent(self, event: QShowEvent) -> None:
         """Ask, and show what there is."""
         super().showEvent(event)
+        leaf = self._stack.currentWidget()
+        for part in leaf.parts() if isinstance(leaf, Leaf) else ():
+            self._turns.paint_later(part)
         self._show_leaf()
         self._session.checks.want(True)
 
@@ -119,6 +138,8 @@ class ProbeCheckPage(QWidget):
     def _bring(self) -> None:
         leaf = self.leaf()
         if self._stack.currentWidget() is not leaf:
+            for part in leaf.parts():
+                self._turns.paint_later(part)
             self._stack.setCurrentWidget(leaf)
         self._draw()
 

@@ -39,10 +39,11 @@ class IncrementsPlot(GapChart):
 class DeviationPlot(GapChart):
     """Distance from the straight line, its slope held at nominal, and the best fit beside it."""
 
-    NAME = "Deviation from the straight line"
+    NAME = "Deviation"
     DESCRIPTION = (
         "How far every row lies from the straight line, µm or mil: solid with the slope held at "
-        "the nominal factor, dashed from the best fit. A diamond is beyond what is allowed. F: fit."
+        "the nominal factor, dashed from the best fit of the table chosen at the left. A diamond "
+        "is beyond what is allowed. F: fit."
     )
     EMPTY = _EMPTY
     MEASURE = "length"

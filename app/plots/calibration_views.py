@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from analysis.calibration.words import factor_text, length_text
@@ -65,23 +66,32 @@ def increments_view(answer: CheckAnswer, probe_index: int) -> ChartView | None:
     return ChartView(series, levels, _judged(staged), x_ends=_ends(staged), words=told)
 
 
-def deviation_view(answer: CheckAnswer, probe_index: int) -> ChartView | None:
-    """Deviation from the line with its slope held and from the best fit."""
+def deviation_view(
+    answer: CheckAnswer, probe_index: int, stage: Stage = "as left"
+) -> ChartView | None:
+    """Deviation from the line with its slope held; of the stage looked at from the best fit, too.
+
+    Two best fits as well would be more lines than a small picture has room to name.
+    """
+    looked_at = answer.looked_at(stage)
     staged = [each for each in _staged(answer, probe_index) if each[1].deviations]
     if not staged:
         return None
     allowed = answer.request.tolerances.deviation_um
-    several = len(staged) > 1
     series: list[Series] = []
-    for stage, figures, ink in staged:
-        name = f"{stage}, slope held" if several else "slope held"
+    for each, figures, ink in staged:
+        several = len(staged) > 1
+        fitted = looked_at is None or each == looked_at[0] or not several
+        name = (f"{each}, slope held" if fitted else each) if several else "slope held"
         # Outside the testing range nothing is judged, and a tail there would hide the rest.
         rows = [row for row in figures.deviations if row.judged]
         x = tuple(row.gap_um for row in rows)
         held = tuple(row.held_um for row in rows)
         beyond = tuple(abs(value) > allowed * (1.0 + 1e-9) for value in held)
         series.append(Series(name, x, held, ink, beyond=beyond))
-        fit_name = f"{stage}, best fit" if several else "best fit"
+        if not fitted:
+            continue
+        fit_name = f"{each}, best fit" if several else "best fit"
         fit = tuple(row.best_fit_um for row in rows)
         series.append(Series(fit_name, x, fit, ink, dashed=True, marks=False))
     levels = (Level(0.0, tolerance=False), Level(allowed, "allowed"), Level(-allowed, "allowed"))
@@ -145,14 +155,14 @@ def _ends(staged: list[Staged]) -> tuple[float, float]:
 
 def _judged(staged: list[Staged]) -> tuple[Zone, ...]:
     low, high = staged[-1][1].tolerances.testing_range_um
-    return (Zone(low, high, "judged"),)
+    return (Zone(low, high),)
 
 
 def _zones(staged: list[Staged]) -> tuple[Zone, ...]:
+    """What is judged, in words once for all three pictures, and what is usable."""
     usable = staged[-1][1].usable_range_um
-    if usable is None:
-        return _judged(staged)
-    return (Zone(*usable, "usable", filled=True), *_judged(staged))
+    judged = tuple(replace(zone, name="judged") for zone in _judged(staged))
+    return judged if usable is None else (Zone(*usable, "usable", filled=True), *judged)
 
 
 def _worst(figures: CalibrationFigures) -> Increment | None:
@@ -161,10 +171,9 @@ def _worst(figures: CalibrationFigures) -> Increment | None:
 
 
 def _average_words(figures: CalibrationFigures, unit: LengthUnit) -> str:
-    if figures.average_mv_per_um is None or figures.average_error_percent is None:
+    if figures.average_mv_per_um is None:
         return ""
-    error = f"{figures.average_error_percent:+.1f} %".replace("-", "−")
-    return f"average {factor_text(figures.average_mv_per_um, unit)} ({error})"
+    return f"average {factor_text(figures.average_mv_per_um, unit)}"
 
 
 def _held_words(figures: CalibrationFigures, unit: LengthUnit) -> str:

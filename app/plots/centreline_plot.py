@@ -13,17 +13,18 @@ from analysis.model.position_results import CentrelinePath, PlanePosition
 from analysis.model.setup import Plane, Setup
 
 from .axes import nice_step, plain_number
-from .centreline_shades import SHADES, is_one_speed, shades_of, speed_ends
+from .centreline_shades import SHADES, is_one_speed, shade, shades_of, speed_ends
 from .chip import chip
 from .curve import Curve
 from .layers import Label, Rule, Shape, circle
 from .orbit_decor import OrbitDecor
 from .orbit_labels import Places, points_on_circle
 from .orbit_shapes import Clearance, thinned
-from .palette import Palette, Theme, palette
+from .palette import Palette, palette
 from .plot import Plot
+from .position_words import whole_degrees, wrapped
 from .scales import GrowingScale
-from .style import blend, brush, colour, condition_ink, font, line, rule, text_size
+from .style import brush, colour, condition_ink, font, line, rule, text_size
 from .wording import length_text
 
 _NEAR = 14.0
@@ -71,6 +72,8 @@ class CentrelinePlot(Plot):
         self._path_drawn: object = None
         self._plane_shown = ""
         self._speeds: tuple[float, float] | None = None
+        self._now_at: QPointF | None = None
+        self._sides: dict[str, int] = {}
         self.canvas.pressed.connect(lambda at, _modifiers: self._press(at))
         self.canvas.moved.connect(lambda at, _buttons: self._hover(at))
         self.canvas.left.connect(lambda: self.canvas.hover.show_content())
@@ -78,7 +81,7 @@ class CentrelinePlot(Plot):
     def _dress(self, colours: Palette) -> None:
         super()._dress(colours)
         for curve, share in zip(self._curves, SHADES, strict=True):
-            curve.setPen(line(_shade(share, self._theme)))
+            curve.setPen(line(shade(share, self._theme)))
 
     def _label_axes(self) -> None:
         for axis, words in (
@@ -89,6 +92,7 @@ class CentrelinePlot(Plot):
 
     def _forget_scale(self) -> None:
         self._scale.reset()
+        self._sides.clear()
 
     def title(self) -> str:
         """The plane's name."""
@@ -103,14 +107,34 @@ class CentrelinePlot(Plot):
         if now is not None and now.eccentricity_ratio is not None:
             words.append(f"eccentricity {plain_number(now.eccentricity_ratio, 2)}")
         if now is not None and now.attitude_deg is not None:
-            words.append(f"attitude {_degrees(now.attitude_deg)}°")
+            words.append(f"attitude {whole_degrees(now.attitude_deg)}°")
         if self._view.plane.rest is not None and self._view.plane.rest.assumed:
             words.append("rest assumed")
         return " · ".join(words)
 
     # Drawing -------------------------------------------------------------------------------------
 
+    def show_result(self, view: CentrelineView | None) -> None:
+        """Draw a view; one whose shaft has not moved by half a pixel changes words alone."""
+        if view is not None and self._view is not None and self._is_still(view):
+            self._view = view
+            self._tell_titles()
+        else:
+            super().show_result(view)
+
+    def _is_still(self, view: CentrelineView) -> bool:
+        mine, theirs = self._view.plane, view.plane
+        if view.setup is not self._view.setup or mine.name != theirs.name:
+            return False
+        if mine.path is not theirs.path or mine.rest is not theirs.rest:
+            return False
+        if theirs.moment is None or self._now_at is None:
+            return False
+        away = self.canvas.to_pixels(theirs.moment.x_um, theirs.moment.y_um) - self._now_at
+        return max(abs(away.x()), abs(away.y())) < 0.5
+
     def _resized(self) -> None:
+        self._sides.clear()
         if self._view is not None:
             self._draw()
             self._decorate()
@@ -171,6 +195,8 @@ class CentrelinePlot(Plot):
 
     def _decorate(self) -> None:
         colours, view = palette(self._theme), self._view
+        now = view.plane.moment
+        self._now_at = None if now is None else self.canvas.to_pixels(now.x_um, now.y_um)
         places = self._places()
         decor = OrbitDecor(self.canvas, self._theme, self._unit, places)
         axes, labels = decor.probe_axes(view.setup_plane(), view.setup)
@@ -202,15 +228,8 @@ class CentrelinePlot(Plot):
         self.canvas.over.show_content((*rules, *self._focus_rules()), tuple(marks), tuple(labels))
 
     def _say_missing(self, labels: list[Label], colours: Palette) -> None:
-        room = self.canvas.data_rect().width() - 16
-        words, lines = self._view.plane.missing.split(), [""]
-        for word in words:
-            longer = f"{lines[-1]} {word}".strip()
-            if text_size(longer, "small")[0] > room and lines[-1]:
-                lines.append(word)
-            else:
-                lines[-1] = longer
-        labels = [*labels, self._message("\n".join(lines))]
+        text = wrapped(self._view.plane.missing, self.canvas.data_rect().width() - 16)
+        labels = [*labels, self._message(text)]
         self.canvas.over.show_content(self._focus_rules(), (), tuple(labels))
 
     def _rest_words(self, decor: OrbitDecor) -> list[Label]:
@@ -265,7 +284,15 @@ class CentrelinePlot(Plot):
                 QRectF(at.x() - width / 2, at.y() + away - 2, width, height),
                 QRectF(at.x() - width / 2, at.y() - away + 2 - height, width, height),
             ]
-        place = places.first(tries)
+        # The side that was free last, while it is: words that hop about are not read.
+        last = self._sides.get(text)
+        if last is not None and places.are_free([tries[last]])[0]:
+            place: QRectF | None = tries[last]
+            places.take(tries[last])
+        else:
+            place = places.first(tries)
+            if place is not None:
+                self._sides[text] = tries.index(place)
         return [] if place is None else [Label(text, place, ink, font("tiny"))]
 
     def _in_free_corner(self, text: str, ink: QColor, places: Places) -> Label | None:
@@ -354,7 +381,7 @@ class CentrelinePlot(Plot):
         if np.isfinite(path.eccentricity_ratio[row]):
             words.append(f"eccentricity {path.eccentricity_ratio[row]:.2f}")
         if np.isfinite(path.attitude_deg[row]):
-            words.append(f"attitude {_degrees(path.attitude_deg[row])}°")
+            words.append(f"attitude {whole_degrees(path.attitude_deg[row])}°")
         area = self.canvas.chart.boundingRect()
         ground, label = chip(" · ".join(words), position, area, palette(self._theme))
         self.canvas.hover.show_content((), (ground,), (label,))
@@ -367,13 +394,3 @@ _TOWARDS: Final = {
     "right": (1.0, 0.0),
     "centre": (0.0, 0.0),
 }
-
-
-def _shade(share: float, theme: Theme) -> QColor:
-    colours = palette(theme)
-    return blend(colours.accent, colours.card, share)
-
-
-def _degrees(angle: float) -> str:
-    """Whole degrees, 0 up to but not 360."""
-    return f"{round(angle) % 360}"

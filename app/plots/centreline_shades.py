@@ -6,8 +6,12 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from PySide6.QtGui import QColor
 
 from analysis.model.position_results import CentrelinePath
+
+from .palette import Theme, palette
+from .style import blend
 
 SHADES: Final = (0.3, 0.44, 0.58, 0.72, 0.86, 1.0)
 """Slow turns are pale, fast ones strong: an order that can be read without colour, too."""
@@ -36,3 +40,9 @@ def shades_of(path: CentrelinePath | None, ends: tuple[float, float] | None) -> 
     share = (np.nan_to_num(path.speed_rpm, nan=ends[1]) - ends[0]) / (ends[1] - ends[0])
     found: NDArray[np.int64] = np.minimum((share * len(SHADES)).astype(np.int64), last)
     return found
+
+
+def shade(share: float, theme: Theme) -> QColor:
+    """The colour of one of the shades."""
+    colours = palette(theme)
+    return blend(colours.accent, colours.card, share)

@@ -87,6 +87,15 @@ class FreeRoom:
                 break
         return Place(best[2], best[1] == 0.0) if best is not None else None
 
+    def is_clear(self, rect: QRectF) -> bool:
+        """Whether a place lies inside the area, clear of curves and of what is taken."""
+        if not self._inside(rect.top(), rect.height()):
+            return False
+        if rect.left() < self.area.left() or rect.right() > self.area.right():
+            return False
+        lefts = np.array([rect.left()])
+        return float(self._covered(lefts, rect.width(), rect.top(), rect.height())[0]) == 0.0
+
     def beside(self, curve: int, width: float, height: float) -> Place | None:
         """A place just above a curve or just below it, from the right.
 

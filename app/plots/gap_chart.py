@@ -203,6 +203,8 @@ class GapChart(Plot):
                     x = crisp(self.canvas.to_pixels(gap, 0.0).x())
                     if rect.left() <= x <= rect.right():
                         rules.append(Rule(QLineF(x, rect.top(), x, rect.bottom()), pen))
+            if not zone.name:
+                continue
             text = f"{zone.name} {self._length(zone.low)} to {self._length(zone.high)}"
             text = f"{text} {self._unit.value}"
             width, height = text_size(text, "tiny")

@@ -59,6 +59,19 @@ class GapView:
     setup: Setup
     whole: TimeSpan
 
+    def looks_like(self, other: GapView) -> bool:
+        """Whether both draw the same: what holds at the moment alone is not seen here."""
+        mine, theirs = self.position, other.position
+        return (
+            self.table is other.table
+            and self.setup is other.setup
+            and self.whole == other.whole
+            and mine.name == theirs.name
+            and mine.capture is theirs.capture
+            and mine.clips is theirs.clips
+            and mine.marks == theirs.marks
+        )
+
 
 class GapPlot(TimePlot):
     """Mean gap as a line in the band from the least to the largest gap of each revolution."""
@@ -129,6 +142,13 @@ class GapPlot(TimePlot):
         return self._view.whole if self._view is not None else TimeSpan(0.0, 0.0)
 
     # Drawing -------------------------------------------------------------------------------------
+
+    def show_result(self, view: GapView | None) -> None:
+        """Draw a view; one that tells the same of the whole capture changes nothing."""
+        if view is not None and self._view is not None and view.looks_like(self._view):
+            self._view = view
+            return
+        super().show_result(view)
 
     def _draw(self) -> None:
         view = self._view

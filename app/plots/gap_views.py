@@ -36,11 +36,14 @@ class Level:
 
 @dataclass(frozen=True)
 class Zone:
-    """A part of the gap: filled for what is usable, two lines for what is judged."""
+    """A part of the gap: filled for what is usable, two lines for what is judged.
+
+    Its `name` is written into the picture, where there is one.
+    """
 
     low: float
     high: float
-    name: str
+    name: str = ""
     filled: bool = False
 
 

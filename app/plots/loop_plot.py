@@ -66,6 +66,7 @@ class LoopPlot(Plot):
         chart = self.canvas.chart
         chart.hide_axis("left")
         chart.set_margins(_LEFT, 2, _RIGHT, 2)
+        self.canvas.bottom.label_wanted = False  # stands right of the ticks, to save height
         self._needle = Curve()
         self.canvas.chart.add(self._needle)
         self._index = 0
@@ -139,6 +140,9 @@ class LoopPlot(Plot):
             labels += self._heading(loop, middle, colours) + ends + words
             labels += self._source(loop, middle, colours)
             margin += self._carried(loop, middle, colours)
+        rect = self.canvas.data_rect()
+        axis = QRectF(rect.right() + 10, rect.bottom() + 6, _RIGHT - 12, 14)
+        margin.append(Label(self.canvas.bottom.text(), axis, colour(colours.muted), font("tiny")))
         self._show_ground((), tuple(under))
         self.canvas.margin.show_content(labels=tuple(margin))
         self.canvas.over.show_content((*rules, *self._focus_rules()), tuple(over), tuple(labels))

@@ -146,6 +146,23 @@ def cut_to(text: str, room: float, role: Role = "small") -> str:
     return QFontMetricsF(font(role)).elidedText(text, Qt.TextElideMode.ElideRight, room)
 
 
+def wrapped(text: str, room: float) -> str:
+    """The text in lines no longer than the room, pixels, where words allow it."""
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".strip()
+        if text_size(longer, "small")[0] > room and lines[-1]:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return "\n".join(lines)
+
+
+def whole_degrees(angle: float) -> str:
+    """Whole degrees, 0 up to but not 360."""
+    return f"{round(angle) % 360}"
+
+
 def upright_grid(canvas: Canvas, rect: QRectF, pen: QPen) -> tuple[Rule, ...]:
     """Grid lines at the ticks of the bottom axis alone."""
     places = (crisp(canvas.to_pixels(x, 0.0).x()) for x in canvas.bottom.grid_positions())

@@ -70,8 +70,12 @@ class RulerPlot(Plot):
         chart.set_margins(LEFT_ROOM, _TOP_ROOM, RIGHT_ROOM, 2)
         self._whiskers = Curve()
         self.canvas.chart.add(self._whiskers)
+        # Many words, which change at a pace to be read; bars change with every frame.
+        self.canvas.margin.setCacheMode(self.canvas.margin.CacheMode.DeviceCoordinateCache)
         self._scale = GrowingScale(least_span=100.0)
         self._rows: tuple[RulerRow, ...] = ()
+        self._laid: object = None
+        self._fixed: tuple[list[Shape], list[Rule], list[Label]] = ([], [], [])
         self._scaled_for: object = None
         self.canvas.bottom.label_wanted = False
         self.canvas.pressed.connect(self._press)
@@ -93,6 +97,37 @@ class RulerPlot(Plot):
         return "" if self._view is None else "bar: every sample · tick: mean · band: linear range"
 
     # Drawing -------------------------------------------------------------------------------------
+
+    def follow(self, view: RulerView) -> None:
+        """Show the bars of a view; its figures come with `show_figures`, or where rows change."""
+        if self._view is None:
+            self.show_result(view)
+            return
+        self._view = view
+        self._draw()
+        if self._layout() == self._laid:
+            self._show_bars()
+        else:
+            self._decorate()
+
+    def show_figures(self) -> None:
+        """Write the figures of what is shown."""
+        if self._view is not None:
+            colours = palette(self._theme)
+            labels = self._headings(colours)
+            for row in self._rows:
+                labels += self._words_of(row, colours)
+            self.canvas.margin.show_content(labels=tuple(labels))
+
+    def _layout(self) -> tuple[object, ...]:
+        """What rows, bands and limits are laid by."""
+        view, rect = self._view, self.canvas.data_rect()
+        probes = tuple(
+            (p.name, p.linear_range_um, p.marks, p.stops_um, len(row.lines))
+            for row in self._rows
+            for p in (row.probe,)
+        )
+        return self._scale.ends, rect.getRect(), view.chosen, probes
 
     def _draw(self) -> None:
         scaled_for = (self._view.setup.probe,)
@@ -131,26 +166,31 @@ class RulerPlot(Plot):
 
     def _decorate(self) -> None:
         colours = palette(self._theme)
-        under: list[Shape] = []
-        over: list[Shape] = []
-        rules: list[Rule] = []
-        labels: list[Label] = self._headings(colours)
-        glyphs: list[Label] = []
+        self._laid = self._layout()
+        self._fixed = ([], [], [])
         for row in self._rows:
-            under += self._ground_of(row, colours)
-            labels += self._words_of(row, colours)
+            marks, signs = self._marks(row)
+            for known, more in zip(
+                self._fixed, (self._ground_of(row, colours), marks, signs), strict=True
+            ):
+                known += more
+        self._show_bars()
+        self.show_figures()
+
+    def _show_bars(self) -> None:
+        colours = palette(self._theme)
+        grounds, marks, signs = self._fixed
+        under, over, rules = list(grounds), [], list(marks)
+        for row in self._rows:
             for each in row.lines:
                 bar, more = self._bar(row, each, colours)
                 under += bar
                 over += more
                 rules += self._mean(each, colours)
-            marks, signs = self._marks(row)
-            rules += marks
-            glyphs += signs
+        glyphs = list(signs)
         if not any(each.use for row in self._rows for each in row.lines):
             glyphs.append(self._message("no reading of any probe here"))
         self._show_ground((), tuple(under))
-        self.canvas.margin.show_content(labels=tuple(labels))
         self.canvas.over.show_content((*rules, *self._focus_rules()), tuple(over), tuple(glyphs))
 
     def _x(self, gap_um: float) -> float:

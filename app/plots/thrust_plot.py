@@ -104,9 +104,9 @@ class ThrustPlot(TimePlot):
             return "no turn with both probes"
         travel = length_text(pair.travel_um[1] - pair.travel_um[0], self._unit)
         apart = length_text(abs(pair.difference_um), self._unit)
-        allowed = setting_text(pair.tolerance_um, self._unit)
-        agree = "– agree" if pair.agree else "▲ differ"
-        return f"{agree}, by {apart} at most ({allowed} allowed) · float seen {travel}"
+        allowed = setting_text(pair.tolerance_um, self._unit).split()[0]
+        agree = "– agree within" if pair.agree else "▲ differ by"
+        return f"{agree} {apart} ({allowed} allowed) · float seen {travel}"
 
     def _whole(self) -> TimeSpan:
         return self._view.whole if self._view is not None else TimeSpan(0.0, 0.0)

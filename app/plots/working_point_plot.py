@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import QPolygonF
 
 from analysis.model.position_results import ProbePosition, WorkingPoint
@@ -19,7 +19,7 @@ from .free_room import FreeRoom
 from .layers import Label, Rule, Shape, circle, crisp
 from .palette import Palette, palette
 from .plot import Plot
-from .position_words import cut_to, factor_text
+from .position_words import factor_text
 from .scales import GrowingScale
 from .style import blend, brush, colour, condition_ink, font, line, probe_colour, rule, text_size
 from .wording import length_text, setting_text
@@ -28,6 +28,9 @@ _SWINGS: Final = 3.0
 """A close-up shows so many swings to either side of the working point."""
 
 _LEAST_HALF_UM: Final = 60.0
+
+_MOST_WIDE: Final = 0.9
+"""Words wider than this share of the picture give way to shorter ones."""
 
 _LOUD_PERCENT: Final = 5.0
 """Effects on p-p above this are written in the colour of a warning."""
@@ -62,6 +65,8 @@ class WorkingPointPlot(Plot):
         self._x, self._y = GrowingScale(least_span=10.0), GrowingScale(least_span=0.1)
         self._close = False
         self._shown: object = None
+        self._places: dict[object, QRectF] = {}
+        self._placed_in = QRectF()
         self._index = 0
         self.canvas.moved.connect(lambda at, _buttons: self._hover(at))
         self.canvas.left.connect(lambda: self.canvas.hover.show_content())
@@ -78,6 +83,7 @@ class WorkingPointPlot(Plot):
     def _forget_scale(self) -> None:
         self._x.reset()
         self._y.reset()
+        self._places.clear()
 
     def title(self) -> str:
         """The probe, and what is shown of it."""
@@ -215,32 +221,62 @@ class WorkingPointPlot(Plot):
     def _end_name(self, text: str, end: Rule, room: FreeRoom, colours: Palette) -> list[Label]:
         """The words of an end beside its line, where there is room."""
         width, height = text_size(text, "tiny")
-        tops = [room.area.top() + 6.0 * rank for rank in range(int(room.area.height() / 6.0))]
         left = end.line.x1() + 5.0
         if left > room.area.center().x():
             left -= width + 10.0
-        place = room.find(width, height, tops, left, rank_cost=1.0)
-        if place is None or not place.clear or abs(place.rect.left() - left) > 2.0:
+        rect = self._place((text, left), room, QSizeF(width, height), left, 1.0)
+        if rect is None or abs(rect.left() - left) > 2.0:
             return []
-        room.take(place.rect)
-        return [Label(text, place.rect, colour(colours.normal), font("tiny"))]
+        room.take(rect)
+        return [Label(text, rect, colour(colours.normal), font("tiny"))]
+
+    def _place(
+        self, key: object, room: FreeRoom, size: QSizeF, left: float, rank_cost: float
+    ) -> QRectF | None:
+        """Where some words stood last, while that is clear: words that hop about are not read."""
+        if room.area != self._placed_in:
+            self._placed_in = room.area
+            self._places.clear()
+        last = self._places.get(key)
+        if last is not None:
+            # A figure more or less moves the left end alone.
+            kept = QRectF(last.right() - size.width(), last.top(), size.width(), size.height())
+            if abs(size.width() - last.width()) < 0.5:
+                kept = last
+            if room.is_clear(kept):
+                self._places[key] = kept
+                return kept
+        tops = [room.area.top() + 6.0 * rank for rank in range(int(room.area.height() / 6.0))]
+        found = room.find(size.width(), size.height(), tops, left, rank_cost=rank_cost)
+        if found is None or not found.clear:
+            return None
+        self._places[key] = found.rect
+        return found.rect
 
     def _told(self, point: WorkingPoint, room: FreeRoom, colours: Palette) -> list[Label]:
-        """What the point means, in lines at a free corner."""
+        """What the point means, in lines at a free corner; where room lacks, the last ones."""
         area = room.area
-        texts = [cut_to(text, area.width() * 0.75, "tiny") for text in self.lines()]
-        width = max(text_size(text, "tiny")[0] for text in texts)
-        height = text_size(texts[0], "tiny")[1]
-        tops = [area.top() + 6.0 * rank for rank in range(int(area.height() / 6.0))]
-        place = room.find(width, height * len(texts), tops, area.right() - width, rank_cost=8.0)
-        if place is None or not place.clear:
+        lines = list(self.lines())
+        tries = [lines[first:] for first in range(len(lines))]
+        if point.from_table and abs(point.effect_percent) >= 0.05:
+            tries.append([f"by the average {_less(point)} p-p"])
+        for first, texts in enumerate(tries):
+            width = max(text_size(text, "tiny")[0] for text in texts)
+            if width > _MOST_WIDE * area.width():
+                continue
+            height = text_size(texts[0], "tiny")[1]
+            size = QSizeF(width, height * len(texts))
+            rect = self._place(("point", first), room, size, area.right() - width, 8.0)
+            if rect is not None:
+                break
+        else:
             return []
-        room.take(place.rect)
+        room.take(rect)
         labels = []
         for number, text in enumerate(texts):
             loud = number == len(texts) - 1 and abs(point.effect_percent) > _LOUD_PERCENT
             ink = condition_ink("alarm", self._theme) if loud else colour(colours.ink)
-            box = QRectF(place.rect.left(), place.rect.top() + number * height, width, height)
+            box = QRectF(rect.left(), rect.top() + number * height, width, height)
             labels.append(Label(text, box, ink, font("tiny"), Qt.AlignmentFlag.AlignRight))
         return labels
 
@@ -260,15 +296,13 @@ class WorkingPointPlot(Plot):
             )
         local = factor_text(point.local_mv_per_um, unit)
         average = factor_text(point.average_mv_per_um, unit).split()[0]
-        percent = plain_number(abs(point.effect_percent), 1)
         if abs(point.effect_percent) < 0.05:
             effect = "the slope leaves p-p as it is"
         else:
-            less = "less" if point.effect_percent < 0.0 else "more"
             true, read = (
                 length_text(value, unit) for value in (point.peak_to_peak_um, point.straight_um)
             )
-            effect = f"p-p {true}; by the average {read}, {percent} % {less}"
+            effect = f"p-p {true}; by the average {read}, {_less(point)}"
         return at, f"slope here {local}, average {average}", effect
 
     def _hover(self, position: QPointF) -> None:
@@ -281,6 +315,12 @@ class WorkingPointPlot(Plot):
         text = f"{length_text(gap_um, self._unit)} · {plain_number(volts, 3)} V"
         ground, label = chip(text, position, rect, palette(self._theme))
         self.canvas.hover.show_content((), (ground,), (label,))
+
+
+def _less(point: WorkingPoint) -> str:
+    """How much less, or more, p-p the average factor reads."""
+    less = "less" if point.effect_percent < 0.0 else "more"
+    return f"{plain_number(abs(point.effect_percent), 1)} % {less}"
 
 
 def _volts_at(point: WorkingPoint, gap_um: np.ndarray) -> np.ndarray:

@@ -33,6 +33,8 @@ class MomentReader(QObject):
     answered = Signal()
     settled = Signal()
 
+    _LATER = "moment, at a pace to be read"
+
     def __init__(
         self,
         capture: CaptureState,
@@ -52,6 +54,10 @@ class MomentReader(QObject):
         self._latest = Latest(runner, "moment", "Reading the moment", self._answer, self._failed)
         self.calm = Calm()
         self.answered.connect(self.calm.call)
+        self._runner = runner
+        self._closely = True
+        self._pace = Calm()
+        self._pace.passed.connect(self._ask_paced)
         capture.setup_changed.connect(self._start_over)
         moment.moved.connect(self._ask)
         moment.half_turns_changed.connect(self._ask)
@@ -61,6 +67,15 @@ class MomentReader(QObject):
     def result(self) -> MomentResult | None:
         """The newest answer; `None` while there is no capture with a setup."""
         return self._result
+
+    def follow(self, closely: bool) -> None:
+        """Whether pictures follow every moment; figures alone need no more than can be read.
+
+        What is reckoned for pictures that nobody sees is taken from those that are in sight.
+        """
+        if closely != self._closely:
+            self._closely = closely
+            self._ask()
 
     def set_columns(self, columns: int) -> None:
         """How many pixel columns a waveform has: it gets no more than two points for each."""
@@ -96,9 +111,20 @@ class MomentReader(QObject):
         if self._result is not None:
             self._result = None
             self.answered.emit()
-        self._ask()
+        self._put()
 
     def _ask(self, *_changed: object, again: bool = False) -> None:
+        if self._closely or again:
+            self._put(again)
+        else:
+            self._runner.expect(self._LATER)
+            self._pace.call()
+
+    def _ask_paced(self) -> None:
+        self._runner.expect(self._LATER, False)
+        self._put()
+
+    def _put(self, again: bool = False) -> None:
         capture, setup, overview = self._capture.capture, self._capture.setup, self._overview
         if capture is None or setup is None:
             return

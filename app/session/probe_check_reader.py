@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
+from analysis.calibration.calibrator_setup import is_calibrator_setup
 from analysis.model.calibration_results import SteadyStretch
 from analysis.model.setup import Setup
 from app.work.latest import Latest
@@ -60,6 +61,7 @@ class ProbeCheckReader(QObject):
         self._stretches: tuple[SteadyStretch, ...] | None = None
         self._stretches_of: tuple[object, ...] = ()
         self._phase: RunPhase = "idle"
+        self._turned_for: object = None
         self._latest = Latest(runner, CHECK_KEY, "Judging the check", self._answer, self._failed)
         self._effects = Latest(
             runner, EFFECT_KEY, "Reading by the curve", self._answer_effect, self._effect_failed
@@ -67,6 +69,7 @@ class ProbeCheckReader(QObject):
         for signal in (check.changed, unit.changed):
             signal.connect(self._ask)
         check.facts_changed.connect(self._look)
+        choice.changed.connect(self._choice_changed)
         capture.setup_changed.connect(self._setup_changed)
         moment.calm.passed.connect(self._ask_effect)
 
@@ -130,9 +133,29 @@ class ProbeCheckReader(QObject):
         names = [probe.name for probe in setup.probe] if setup is not None else []
         if names and check.probe not in names:
             check.set_facts(probe=names[0])
+        self._turn_to_what_fits(setup)
         self._effects.drop()
         self._set_effect(None)
         self._look()
+
+    def _choice_changed(self, names: frozenset[str]) -> None:
+        """The probe looked at on the other pages is the one to check, until something is typed."""
+        setup, check, wanted = self._capture.setup, self._check, self._choice.now.timeline_probe
+        if "timeline_probe" not in names or setup is None or not check.is_blank:
+            return
+        if wanted in [probe.name for probe in setup.probe]:
+            check.set_facts(probe=wanted)
+
+    def _turn_to_what_fits(self, setup: Setup | None) -> None:
+        """A capture that has just been opened: of a calibrator, or of a machine."""
+        capture, check = self._capture.capture, self._check
+        if setup is None or capture is self._turned_for:
+            return
+        self._turned_for = capture
+        if is_calibrator_setup(setup):
+            check.set_facts(check="run")
+        elif check.check == "run":
+            check.set_facts(check="table")
 
     def _ask(self, *_changed: object) -> None:
         if not self._wanted:

@@ -48,6 +48,13 @@ class ProbeCheckState(QObject):
         self._run: RunEntry | None = None
 
     @property
+    def is_blank(self) -> bool:
+        """Whether nothing has been typed yet that belongs to a probe."""
+        run, loop = self._run, self._loop
+        read = loop is not None and any(cell is not None for cell in (*loop.found, *loop.left))
+        return not (self.rows or read or (run is not None and run.applied))
+
+    @property
     def loop(self) -> LoopEntry:
         """The loop check as typed so far."""
         if self._loop is None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from analysis.calibration.run_words import run_failures
 from analysis.calibration.words import TARGET_CAUTION, factor_text, length_text
 from analysis.model.calibration_results import CalibrationFigures, CalibratorRun
 from analysis.model.units import LengthUnit
@@ -77,7 +78,7 @@ def _figures_words(figures: CalibrationFigures, unit: LengthUnit) -> str:
     return f"{verdict}: {', '.join(parts)}."
 
 
-def run_finding(run: CalibratorRun | None, phase: str) -> Finding:
+def run_finding(run: CalibratorRun | None, phase: str, unit: LengthUnit = LengthUnit.UM) -> Finding:
     """What the run comes to."""
     if run is None:
         return Finding("", _NO_RUN.get(phase, _NO_RUN["idle"]))
@@ -91,7 +92,7 @@ def run_finding(run: CalibratorRun | None, phase: str) -> Finding:
     judged = [step for step in run.steps if step.result is not None]
     good = sum(step.result == "pass" for step in judged)
     words = f"{good} of {len(judged)} steps within tolerance; {found} found in the capture."
-    return Finding(run.verdict, words, (*run.reasons, *notes))
+    return Finding(run.verdict, words, (*run_failures(run.steps, unit), *notes))
 
 
 def loop_finding(answer: CheckAnswer | None) -> Finding:

@@ -12,6 +12,9 @@ from analysis.model.position_results import Finding
 from app.plots.fonts import font
 from app.plots.position_words import SEVERITY_SHAPES, SEVERITY_STATES
 
+from .in_turns import InTurns
+
+ROWS_A_TURN = 3
 NONE = "Nothing stands out."
 _WORDS = {"severe": "severe", "warning": "look", "note": "note", "in_order": "in order"}
 
@@ -24,6 +27,7 @@ class FindingRow(QFrame):
     def __init__(self, *, headline: bool = False, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._finding: Finding | None = None
+        self.words = ""
         self._headline = headline
         self.mark, self.sentence = QLabel(), QLabel()
         for label in (self.mark, self.sentence):
@@ -55,9 +59,10 @@ class FindingRow(QFrame):
             self.mark.setProperty("role", role)
             self.mark.style().unpolish(self.mark)
             self.mark.style().polish(self.mark)
-        words = finding.sentence if finding is not None else text
+        self.words = words = finding.sentence if finding is not None else text
         self.mark.setText(SEVERITY_SHAPES[severity] if finding is not None else "")
-        self.sentence.setText(words)
+        # No line ends within “p-p”; the font has no hyphen of its own for that.
+        self.sentence.setText(words.replace("p-p", "p-\u2060p"))
         shade = "muted" if severity in ("note", "in_order") and not self._headline else ""
         if self.sentence.property("role") != shade:
             self.sentence.setProperty("role", shade)
@@ -114,7 +119,7 @@ class Headline(QFrame):
 
     def text(self) -> str:
         """The words that stand there."""
-        return self.row.sentence.text()
+        return self.row.words
 
 
 class FindingsList(QScrollArea):
@@ -126,6 +131,7 @@ class FindingsList(QScrollArea):
         super().__init__(parent)
         self._shown: tuple[Finding, ...] = ()
         self._rows: list[FindingRow] = []
+        self._turns = InTurns(self)
         self.empty = QLabel(NONE)
         self.empty.setProperty("role", "empty")
         self.empty.setWordWrap(True)
@@ -154,16 +160,27 @@ class FindingsList(QScrollArea):
         if wanted == self._shown and self._rows:
             return
         self._shown = wanted
-        while len(self._rows) < len(wanted):
-            row = FindingRow()
-            row.chosen.connect(self.chosen)
-            self._rows.append(row)
-            self._column.insertWidget(self._column.count() - 1, row)
         for place, row in enumerate(self._rows):
             if place < len(wanted):
                 row.show_finding(wanted[place])
             row.setVisible(place < len(wanted))
         self.empty.setVisible(not wanted)
+        self._make_rows()
+
+    def _make_rows(self) -> None:
+        """Make what rows are missing, some a turn: each has to be dressed and measured."""
+        for _ in range(min(len(self._shown) - len(self._rows), ROWS_A_TURN)):
+            row = FindingRow()
+            row.chosen.connect(self.chosen)
+            row.show_finding(self._shown[len(self._rows)])
+            self._rows.append(row)
+            self._column.insertWidget(self._column.count() - 1, row)
+        if not self.is_whole():
+            self._turns.add("rows", self._make_rows)
+
+    def is_whole(self) -> bool:
+        """Whether every finding has its row."""
+        return len(self._rows) >= len(self._shown)
 
     def set_empty_text(self, text: str) -> None:
         """What stands where there is nothing to tell."""

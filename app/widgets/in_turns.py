@@ -5,6 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QWidget
+
+
+def once(owner: QObject, after_ms: int, do: Callable[[], object]) -> QTimer:
+    """A timer that does something once, a while after it is started."""
+    timer = QTimer(owner)
+    timer.setSingleShot(True)
+    timer.setInterval(after_ms)
+    timer.timeout.connect(do)
+    return timer
 
 
 class InTurns(QObject):
@@ -27,6 +37,11 @@ class InTurns(QObject):
         self._due[key] = piece
         if not self._timer.isActive():
             self._timer.start(after_ms)
+
+    def paint_later(self, widget: QWidget) -> None:
+        """Paint a widget that comes into sight in a turn of its own: a whole page is too much."""
+        widget.setUpdatesEnabled(False)
+        self.add(("paint", widget), lambda: widget.setUpdatesEnabled(True))
 
     def hurry(self) -> None:
         """Do everything that is due, now."""

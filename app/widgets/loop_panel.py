@@ -8,7 +8,6 @@ from app.session.session import Session
 
 from .check_sheets import LOOP_STAGES, loop_sheet
 from .choice_box import ChoiceBox
-from .elided import ElidedLabel
 from .number_field import NumberField
 from .segmented import Segmented
 from .sheet import Sheet
@@ -42,15 +41,18 @@ class LoopPanel(QFrame):
             ],
         )
         self.sheet = Sheet("Loop check: points, due and read", numbered=False)
+        # All five points are seen, also where a banner takes room.
+        self.sheet.setMinimumHeight(150)
         self.sheet.setMaximumHeight(180)
         caution = QLabel(CAUTION)
         caution.setProperty("role", "muted")
         caution.setWordWrap(True)
         caution.setContentsMargins(10, 0, 10, 4)
-        self.practice = ElidedLabel()
+        self.practice = QLabel()
+        self.practice.setWordWrap(True)
         self.practice.setProperty("role", "footer")
         self.practice.setContentsMargins(10, 0, 10, 0)
-        self.practice.set_full_text(
+        self.practice.setText(
             "0, 25, 50, 75 and 100 % and 250 Ω: common practice; ±0.5 % of span: common practice, "
             "your procedure comes first"
         )

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QLocale
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QMenu, QToolButton, QVBoxLayout, QWidget
 
 from analysis.model.results import SpeedReading
 from app.plots.card import Card
+from app.plots.unseen import is_unseen
 from app.session.session import Session
 
 from . import words
@@ -83,7 +85,14 @@ class ReadingsPanel(QWidget):
         """The choice is there while there is something to choose."""
         self.over.setVisible(self._session.span.span is not None)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        """Tell what came while nobody looked."""
+        super().showEvent(event)
+        self._show_answer()
+
     def _show_answer(self) -> None:
+        if is_unseen(self):
+            return
         wanted = self._session.span_reader.wanted
         self.over.set_value(wanted)
         if wanted:

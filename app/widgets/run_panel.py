@@ -13,7 +13,6 @@ from app.plots import style
 from app.session.session import Session
 
 from .check_sheets import RUN_FIELDS, RUN_LENGTHS, run_sheet
-from .elided import ElidedLabel
 from .number_field import NumberField
 from .sheet import Sheet
 from .small_button import quiet
@@ -60,7 +59,8 @@ class RunPanel(QFrame):
         self.message.setFont(style.font("small"))
         self.message.setContentsMargins(10, 0, 10, 2)
         self.message.hide()
-        self.edition = ElidedLabel()
+        self.edition = QLabel()
+        self.edition.setWordWrap(True)
         self.edition.setProperty("role", "footer")
         self._lay_out()
         self._connect()
@@ -144,7 +144,7 @@ class RunPanel(QFrame):
         ):
             field.set_measure(f" {unit_name}", 1 if unit.per_um == 1.0 else 3, 0.5 * unit.per_um)
             field.set_number(value * unit.per_um)
-        self.edition.set_full_text(known.edition)
+        self.edition.setText(known.edition)
 
     def _um(self, value: float) -> float:
         return value / self._session.unit.unit.per_um

@@ -66,6 +66,14 @@ class SheetData:
     rows: tuple[tuple[Cell, ...], ...] = ()
     names: tuple[str, ...] = ()
 
+    def as_text(self) -> str:
+        """All cells with tabs between, the heads first, and before each row its name, if any."""
+        lines = ["\t".join(head.replace("\n", " ") for head in self.heads)]
+        lines += ["\t".join(cell.text for cell in row) for row in self.rows]
+        if self.names:
+            lines = [f"{name}\t{text}" for name, text in zip(("", *self.names), lines, strict=True)]
+        return "\n".join(lines)
+
 
 class SheetModel(QAbstractTableModel):
     """Holds the cells; `typed(row, column, text)` when one has been typed into."""
@@ -234,10 +242,7 @@ class Sheet(QTableView):
 
     def copied(self) -> str:
         """All cells as text with tabs."""
-        sheet = self.cells.sheet
-        lines = ["\t".join(head.replace("\n", " ") for head in sheet.heads)]
-        lines += ["\t".join(cell.text for cell in row) for row in sheet.rows]
-        return "\n".join(lines)
+        return self.cells.sheet.as_text()
 
     def copy(self) -> None:
         """Put all cells on the clipboard."""

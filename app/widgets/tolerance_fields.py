@@ -10,7 +10,6 @@ from analysis.model.units import UM_PER_MIL, LengthUnit
 from app.session.session import Session
 
 from .choice_box import ChoiceBox
-from .elided import ElidedLabel
 from .number_field import NumberField
 
 PRESETS = (
@@ -36,7 +35,8 @@ class ToleranceFields(QWidget):
             [(name, value, tip) for name, value, tip in PRESETS],
             "Begin with the figures of a standard; change them as your procedure asks",
         )
-        self.edition = ElidedLabel()
+        self.edition = QLabel()
+        self.edition.setWordWrap(True)
         self.edition.setProperty("role", "footer")
         self._lay_out()
         self._connect()
@@ -127,7 +127,7 @@ class ToleranceFields(QWidget):
         self.low.set_number(known.testing_range_um[0] * unit.per_um)
         self.high.set_number(known.testing_range_um[1] * unit.per_um)
         self.least.set_number(known.least_range_um * unit.per_um)
-        self.edition.set_full_text(known.edition)
+        self.edition.setText(known.edition)
         preset = next((value for _, value, _ in PRESETS if value == known), None)
         if preset is not None:
             self.presets.set_value(preset)

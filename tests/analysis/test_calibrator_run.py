@@ -13,6 +13,7 @@ import pytest
 from analysis.calibration.matching import matched
 from analysis.calibration.run import calibrator_run, table_from_run
 from analysis.calibration.run_judge import RunRequest
+from analysis.calibration.run_words import run_failures
 from analysis.calibration.stretches import StepSettings, steady_stretches
 from analysis.files.open import open_capture
 from analysis.files.setup_read import parse_setup
@@ -27,6 +28,7 @@ from analysis.model.capture import ArraySource, Capture, Channel
 from analysis.model.errors import InputError
 from analysis.model.setup import Output, Probe, Setup
 from analysis.model.span import TimeSpan
+from analysis.model.units import LengthUnit
 from analysis.simulate.recipe import read_recipe
 from analysis.simulate.truth import Truth
 
@@ -365,7 +367,9 @@ class TestSample:
         """The far end of the curve is 21 µm from the nominal line, 1.06 % of 2000 µm."""
         assert [i for i, step in enumerate(run.steps, 1) if step.result == "fail"] == [9]
         assert run.verdict == "fail"
-        assert "where 2250 µm is applied, -1.06 % of full scale" in run.reasons[0]
+        assert "where 2250 µm is applied, −1.06 % of full scale" in run.reasons[0]
+        [in_mil] = run_failures(run.steps, LengthUnit.MIL)
+        assert "position reads 87.75 mil where 88.583 mil is applied, −1.06 %" in in_mil
 
     def test_its_rows_are_the_true_curve(self, run: CalibratorRun) -> None:
         curve = np.array(read_recipe(SAMPLES / "recipes" / "calibrator.toml").channel[0].curve)

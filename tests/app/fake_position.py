@@ -182,7 +182,7 @@ def loops(mean: float, size: float = 1.0, *, void: bool = False) -> tuple[LoopRe
         measure="position",
         value_um=None if void else mean * size,
         range_um=(low, high),
-        range_from="linear range: the setup has no [[output]] for it",
+        range_from="linear range; the setup names no current output",
         limits=(LoopLimit("alarm", "above", 1560.0 * size, on_scale=True),),
         percent=None if void else 100.0 * (mean * size - low) / (high - low),
         current_ma=3.6 if void else current,

@@ -190,6 +190,15 @@ def test_the_deviation_is_that_of_the_figures(both):
     assert fit.dashed
 
 
+def test_the_best_fit_is_that_of_the_table_looked_at(both):
+    names = {
+        stage: [one.name for one in deviation_view(both, 0, stage).series]
+        for stage in ("as found", "as left")
+    }
+    assert names["as found"] == ["as found, slope held", "as found, best fit", "as left"]
+    assert names["as left"] == ["as found", "as left, slope held", "as left, best fit"]
+
+
 def test_hovering_tells_the_local_slope(qtbot, both):
     plot = shown(qtbot, CalibrationCurvePlot(), curve_view(both, 0), (700, 420))
     at = plot.canvas.to_pixels(1250.0, -10.0)

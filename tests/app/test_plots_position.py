@@ -227,6 +227,22 @@ class TestWorkingPoint:
         assert "slope here 6.600 mV/µm, average 7.874" in told
         assert "p-p 60.0 µm; by the average 48.8 µm, 18.7 % less" in told
 
+    @pytest.mark.parametrize("size", [(420, 130), (340, 150), (300, 180)])
+    def test_a_small_picture_keeps_what_matters_most(self, qtbot, size):
+        told = words_of(shown(qtbot, WorkingPointPlot(), point(bent=True), *size))
+        assert any("18.7 % less" in words for words in told)
+
+    def test_words_stay_where_they_are_while_a_figure_changes(self, qtbot):
+        view = point(bent=True)
+        plot = shown(qtbot, WorkingPointPlot(), view)
+        where = {each.text: each.rect.top() for each in plot.canvas.over.labels}
+        moved = replace(view.position.working_point, gap_um=2236.0)
+        plot.show_result(WorkingPointView(replace(view.position, working_point=moved), SETUP))
+        after = {each.text: each.rect.top() for each in plot.canvas.over.labels}
+        assert after != where
+        effect = "p-p 60.0 µm; by the average 48.8 µm, 18.7 % less"
+        assert after[effect] == where[effect]
+
     def test_without_a_table_it_says_so(self, qtbot):
         assert "no calibration table in the setup" in words_of(
             shown(qtbot, WorkingPointPlot(), point())
@@ -267,6 +283,21 @@ class TestCentreline:
         plot = shown(qtbot, CentrelinePlot(), centreline())
         assert plot.title() == "Drive end"
         assert plot.subtitle() == "eccentricity 0.67 · attitude 40°"
+
+    def test_a_shaft_that_stands_still_changes_words_alone(self, qtbot):
+        view = centreline()
+        plot = shown(qtbot, CentrelinePlot(), view)
+        drawn = plot.canvas.over.labels
+        now = view.plane.moment
+        still = replace(now, x_um=now.x_um + 0.01, eccentricity_ratio=0.71)
+        plot.show_result(CentrelineView(replace(view.plane, moment=still), view.setup))
+        assert plot.canvas.over.labels is drawn
+        assert plot.subtitle().startswith("eccentricity 0.71")
+        gone = replace(now, x_um=now.x_um - 30.0)
+        plot.show_result(CentrelineView(replace(view.plane, moment=gone), view.setup))
+        at = plot.canvas.to_pixels(gone.x_um, gone.y_um)
+        dots = [each.polygon.boundingRect().center() for each in plot.canvas.over.shapes]
+        assert any(abs(dot.x() - at.x()) < 0.5 and abs(dot.y() - at.y()) < 0.5 for dot in dots)
 
     def test_an_assumed_rest_is_said(self, qtbot):
         plot = shown(qtbot, CentrelinePlot(), centreline(assumed=True), 360, 300)
@@ -313,9 +344,9 @@ class TestTrain:
 class TestThrust:
     def test_agreement_and_float_in_words(self, qtbot):
         plot = shown(qtbot, ThrustPlot(), thrust())
-        assert plot.subtitle() == "– agree, by 0.5 µm at most (50 µm allowed) · float seen 12.0 µm"
+        assert plot.subtitle() == "– agree within 0.5 µm (50 allowed) · float seen 12.0 µm"
         differ = shown(qtbot, ThrustPlot(), thrust(agree=False))
-        assert differ.subtitle().startswith("▲ differ, by 80.0 µm")
+        assert differ.subtitle().startswith("▲ differ by 80.0 µm")
 
     def test_both_curves_carry_their_probe(self, qtbot):
         told = words_of(shown(qtbot, ThrustPlot(), thrust(agree=False)))

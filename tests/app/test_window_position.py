@@ -248,9 +248,11 @@ def test_a_capture_without_planes_or_axial_probes_says_what_to_do(qtbot, window)
 
 def test_findings_are_copied(window, edge):
     edge.copy_readings()
-    lines = QApplication.clipboard().text().splitlines()
-    assert lines == edge.findings.texts()
-    assert any(line.startswith("NDE-X") for line in lines)
+    figures, _, findings = QApplication.clipboard().text().partition("\n\n")
+    assert findings.splitlines() == edge.findings.texts()
+    assert any(line.startswith("NDE-X") for line in findings.splitlines())
+    # For a spreadsheet: as many cells a line as heads.
+    assert {line.count("\t") for line in figures.splitlines()} == {8}
 
 
 def test_everything_has_a_name_and_a_tooltip(window, edge):
@@ -277,3 +279,61 @@ def test_pictures(qtbot, window, edge, tmp_path):
         wait(qtbot, window)
         qtbot.waitUntil(window.is_painted)
         assert window.grab().save(str(folder / f"position-{theme}.png"))
+
+
+def test_who_follows_the_moment_elsewhere_gets_figures_at_a_pace_to_be_read(qtbot, window, edge):
+    """The Moment page is not in sight: its pictures wait, and so do the answers for them."""
+    session, moment_page = window.session, window.pages["moment"]
+    drawn = moment_page.orbit._view
+    answers = []
+    session.reader.answered.connect(lambda: answers.append(session.reader.result.request.moment_s))
+    for step in range(20):
+        session.moment.set(3.0 + 0.05 * step)
+        qtbot.wait(10)
+    wait(qtbot, window)
+    assert 1 <= len(answers) <= 6
+    assert answers[-1] == session.moment.moment_s
+    assert session.position.result.request.moment_s == session.moment.moment_s
+    assert moment_page.orbit._view is drawn
+    window.show_page("moment")
+    qtbot.waitUntil(lambda: moment_page.spectrum._view is session.reader.result.spectrum)
+    assert moment_page.orbit._view.raw is session.reader.result.orbit
+
+
+def test_the_ruler_s_figures_follow_its_bars(qtbot, window, edge):
+    session = window.session
+    session.moment.set(6.9)
+    wait(qtbot, window)
+    use = session.position.result.probes["NDE-X"].moment
+    assert edge.ruler._view.probes[2].moment is use
+    assert f"{use.far_margin_um:.1f} µm".replace("-", "−") in " ".join(words_of(edge.ruler))
+
+
+def test_the_figures_are_those_of_the_answer_in_the_unit_shown(qtbot, window, edge):
+    session = window.session
+    session.choose_span(6.0, 8.0)
+    qtbot.mouseClick(edge.leaves.tabs.button("figures"), LEFT)
+    wait(qtbot, window)
+    sheet = edge.leaves._made["figures"]
+    shown = sheet.cells.sheet
+    texts = ([cell.text for cell in row] for row in shown.rows)
+    told = dict(zip(shown.names, texts, strict=True))
+    assert len(told) == 6 * 3
+    probe = session.position.result.probes["NDE-X"]
+    for which, use in (("capture", probe.capture), ("span", probe.chosen)):
+        row = told[f"NDE-X {which}"]
+        lengths = (use.mean_um, use.min_um, use.max_um, use.near_margin_um, use.far_margin_um)
+        assert row[:5] == [f"{value:.1f}".replace("-", "−") for value in lengths]
+        assert row[7] == str(use.outside_turns)
+    edge.copy_readings()
+    copied = QApplication.clipboard().text()
+    assert "NDE-X capture\t" in copied
+    assert edge.findings.texts()[0] in copied
+    session.unit.set(LengthUnit.MIL)
+    wait(qtbot, window)
+    mil = sheet.cells.sheet
+    assert mil.heads[0] == "mean\nmil"
+    row = mil.rows[mil.names.index("NDE-X capture")]
+    assert float(row[0].text) == pytest.approx(probe.capture.mean_um / 25.4, abs=0.006)
+    sheet.clicked.emit(sheet.cells.index(mil.names.index("DE-Y moment"), 2))
+    assert session.timeline_probe() == "DE-Y"

@@ -124,11 +124,11 @@ class TestWithoutACapture:
 
     def test_tolerances_are_the_readers_own_and_say_so(self, qtbot, page, table):
         give(qtbot, page, LEFT, "as found")
-        assert "from memory" in table.tolerances.edition.full_text()
+        assert "from memory" in table.tolerances.edition.text()
         table.tolerances.increment.changed.emit(2.0)
         wait(qtbot, page)
         assert page.head.finding().result == "fail"
-        assert table.tolerances.edition.full_text().startswith("figures of one's own")
+        assert table.tolerances.edition.text().startswith("figures of one's own")
         table.tolerances.presets.chosen.emit(table.tolerances.presets.values()[1])
         wait(qtbot, page)
         assert page._session.checks.result.left.figures is None

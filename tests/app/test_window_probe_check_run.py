@@ -44,6 +44,42 @@ def on_run(qtbot, window) -> ProbeCheckPage:
     return made
 
 
+def test_the_page_opens_on_the_check_that_fits_the_capture(qtbot, window, capture_path):
+    """A probe on a calibrator has a run; a machine's capture has none."""
+    session = window.session
+    session.open(RUN)
+    qtbot.waitUntil(lambda: session.timeline.complete, timeout=TIMEOUT_MS)
+    window.show_page("check")
+    page = window.pages["check"]
+    qtbot.waitUntil(lambda: session.checks.phase == "ready", timeout=TIMEOUT_MS)
+    wait(qtbot, page)
+    assert session.check.check == "run"
+    assert page.leaf().isVisible()
+    assert not page.leaf().steps.is_empty()
+    # Who has turned to another check stays there, until another capture comes.
+    page.head.checks.chosen.emit("loop")
+    session.unit.toggle()
+    assert session.check.check == "loop"
+    page.head.checks.chosen.emit("run")
+    session.open(capture_path)
+    qtbot.waitUntil(lambda: session.check.check == "table", timeout=TIMEOUT_MS)
+
+
+def test_the_probe_looked_at_is_the_one_to_check_until_something_is_typed(
+    qtbot, window, capture_path
+):
+    session = window.session
+    session.open(capture_path)
+    qtbot.waitUntil(lambda: session.timeline.complete, timeout=TIMEOUT_MS)
+    first, second, third = (probe.name for probe in session.capture.setup.probe[:3])
+    assert session.check.probe == first
+    session.choose_probe(second)
+    assert session.check.probe == second
+    session.check.set_cell(0, "gap_um", 250.0)
+    session.choose_probe(third)
+    assert session.check.probe == second
+
+
 APPLIED = [(gap, None) for gap in range(250, 2251, 250)]
 APPLIED += [(1250, level) for level in (25, 50, 75, 100, 125)] + [(1750, 50)]
 LIST = "\n".join(f"{gap}\t{level or ''}" for gap, level in APPLIED)
