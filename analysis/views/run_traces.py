@@ -63,7 +63,10 @@ def points_only(name: str, raw: ResponsePoints, slow_roll: SlowRoll | None) -> R
 
 
 def traces_of(
-    response: Response, axis: RunAxis = "speed", columns: int = 600
+    response: Response,
+    axis: RunAxis = "speed",
+    columns: int = 600,
+    beside: RunTrace | None = None,
 ) -> tuple[RunTrace, ...]:
     """The curves of a response, one a passage; one for all where the speed stays.
 
@@ -71,6 +74,7 @@ def traces_of(
         response: of one probe or direction.
         axis: what is shown across; the columns are of its pixels.
         columns: pixel columns of the picture; a trace has at most two points for each.
+        beside: a passage that they are laid over; lags are told near its own.
     """
     points = response.compensated
     legs: list[tuple[Direction, Ints]] = [
@@ -85,7 +89,7 @@ def traces_of(
     for direction, rows in legs:
         kept = _thinned(rows, across, np.abs(points.vectors), direction, columns)
         vectors = points.vectors[kept]
-        anchor = traces[-1] if traces else None
+        anchor = traces[-1] if traces else beside
         traces.append(
             RunTrace(
                 probe=response.name,

@@ -76,10 +76,14 @@ class BodePlot(QWidget):
         return self.pair()
 
     def show_result(self, view: RunView | None) -> None:
-        """Draw a run; without one the room is the empty state's of the amplitude alone."""
+        """Draw a run in both."""
+        self.show_amplitude(view)
+        self.phase.show_result(view)
+
+    def show_amplitude(self, view: RunView | None) -> None:
+        """Draw the amplitude; without a run the whole room is the empty state's of it alone."""
         self.phase.setVisible(view is not None)
-        for plot in self.pair():
-            plot.show_result(view)
+        self.amplitude.show_result(view)
 
     def set_moment(self, time_s: float | None) -> None:
         """Mark the points of this moment."""

@@ -24,7 +24,8 @@ from .scales import GrowingScale
 from .style import brush, rule
 
 _REACH = 40.0
-_STRIDE = 4
+_GRAIN = 3.0
+"""The path is known to so many pixels where words are laid."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -185,12 +186,17 @@ class PolarPlot(Plot):
 
     def _path_pixels(self) -> tuple[Floats, Floats]:
         zero, one = self.canvas.to_pixels(0.0, 0.0), self.canvas.to_pixels(1.0, 1.0)
-        # Every fourth point or so is enough to keep words off the path.
-        xs = [zero.x() + x[::_STRIDE] * (one.x() - zero.x()) for _, x, _ in self._drawn]
-        ys = [zero.y() + y[::_STRIDE] * (one.y() - zero.y()) for _, _, y in self._drawn]
+        paths = [curve.getData() for curve in self._pool]
+        paths = [(x, y) for x, y in paths if x is not None and len(x)]
+        xs = [zero.x() + x * (one.x() - zero.x()) for x, _ in paths]
+        ys = [zero.y() + y * (one.y() - zero.y()) for _, y in paths]
         if not xs:
             return np.empty(0), np.empty(0)
-        return np.concatenate(xs), np.concatenate(ys)
+        # One point in so many pixels is enough to keep words off the path.
+        path = (np.concatenate(xs) + 1j * np.concatenate(ys)) / _GRAIN
+        path = path[np.isfinite(path)]
+        seen = np.unique(np.round(path.real) + 1j * np.round(path.imag)) * _GRAIN
+        return seen.real, seen.imag
 
     # The moment, and the hand --------------------------------------------------------------------
 

@@ -175,6 +175,36 @@ def test_the_same_run_laid_over_itself_differs_by_nothing(qtbot, page, window):
     assert not window.session.laid_over.overlays
 
 
+def test_an_unlike_table_is_laid_over_and_told(qtbot, page, window, tmp_path):
+    # One mode in closed form (Jeffcott 1919), of a probe that is here and one that is not.
+    speed = np.linspace(900.0, 4200.0, 220)
+    r = speed / 2900.0
+    vectors = 12.0 * r**2 / (1 - r**2 + 0.14j * r) + 3.0
+    rows = [
+        f"{n:.2f},{abs(v):.4f},{np.degrees(-np.angle(v)) % 360:.3f},1.0,0.0"
+        for n, v in zip(speed, vectors, strict=True)
+    ]
+    path = tmp_path / "last.csv"
+    head = "speed_rpm,DE-X.1x_um_pp,DE-X.1x_deg,OLD.1x_um_pp,OLD.1x_deg"
+    path.write_text("\n".join([head, *rows]))
+    laid = window.session.laid_over
+    laid.lay(path)
+    qtbot.waitUntil(lambda: bool(laid.overlays), timeout=TIMEOUT_MS)
+    wait(qtbot, window)
+    page.lists.show_leaf("difference")
+    assert list(laid.overlays) == ["DE-X"]
+    assert "vectors of DE-Y, NDE-X, NDE-Y in last.csv" in page.lists.remarks.text()
+    assert "OLD in this run" in page.lists.remarks.text()
+    assert "last.csv: slow roll" in page.bode.note.full_text()
+    assert "nothing is known of the operating range" in page.lists.difference.finding()
+    # The other run is compared as this one is: with slow roll on both or on neither.
+    window.session.run_choice.set_slow_roll(take_off=False)
+    wait(qtbot, window)
+    assert "slow roll is taken off one" not in page.lists.remarks.text()
+    assert page.polar._pool[0].getData()[0] is not None
+    assert len(page.polar._pool[0].getData()[0]) > 100
+
+
 def test_cascade_over_time_in_hz_of_one_probe(qtbot, page, window):
     window.session.run_choice.set_cascade(of="NDE-X", over="time", frequency="hz")
     wait(qtbot, window)
