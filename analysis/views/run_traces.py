@@ -21,8 +21,12 @@ from analysis.model.response_results import (
 from analysis.model.results import Bools, Complexes, Floats, Ints
 from analysis.rotor.response.passages import passages_of
 from analysis.rotor.response.slow_roll import compensated
+from analysis.rotor.response.smoothing import moving_average
 
 RunAxis = Literal["speed", "time"]
+
+_NEIGHBOURS = 15
+"""Points whose mean vector says on which turn of the circle a lag is told."""
 
 _ABOVE_NOISE = 3.0
 """A phase lag is told where the amplitude is at least this many times its noise (common practice:
@@ -142,9 +146,8 @@ def _lag(vectors: Complexes, speed_rpm: Floats, noise_um: float, anchor: RunTrac
     sure &= np.abs(vectors) > 0.0
     if not sure.any():
         return lag
-    angles = -np.angle(vectors[sure])
     top = int(np.argmax(np.abs(vectors[sure])))
-    unwrapped = np.degrees(np.unwrap(angles))
+    unwrapped = _running_on(vectors[sure])
     wanted = unwrapped[top] - 360.0 * np.floor(unwrapped.min() / 360.0)
     if anchor is not None and np.isfinite(anchor.lag_deg).any():
         known = np.flatnonzero(np.isfinite(anchor.lag_deg))
@@ -152,3 +155,15 @@ def _lag(vectors: Complexes, speed_rpm: Floats, noise_um: float, anchor: RunTrac
         wanted += 360.0 * round(float(anchor.lag_deg[nearest] - wanted) / 360.0)
     lag[sure] = unwrapped + (wanted - unwrapped[top])
     return lag
+
+
+def _running_on(vectors: Complexes) -> Floats:
+    """Lags without jumps, degrees, each near that of its neighbourhood's mean vector.
+
+    Where something else beats with the order (a whirl, noise), the lag of single turns goes round
+    and round; unwrapped from one to the next it would run away by thousands of degrees.
+    """
+    lag = -np.degrees(np.angle(vectors))
+    mean = -np.degrees(np.unwrap(np.angle(moving_average(vectors, _NEIGHBOURS))))
+    out: Floats = lag + 360.0 * np.round((mean - lag) / 360.0)
+    return out

@@ -40,7 +40,11 @@ class RunLists(TabCard):
             CRITICAL_COLUMNS,
             first_to_go=("Run", "Half-power", "by phase", "smoothed"),
         )
-        self.components = RowsTable("Components that are no whole order", COMPONENT_COLUMNS)
+        self.components = RowsTable(
+            "Components that are no whole order",
+            COMPONENT_COLUMNS,
+            first_to_go=("Lasted", "From", "Speeds"),
+        )
         self.difference = DifferencePlot()
         self.remarks = QLabel()
         self.remarks.setProperty("role", "footer")

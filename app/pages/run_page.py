@@ -21,8 +21,9 @@ from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
 from app.work.one_a_turn import OneATurn
 
+from .keep_slow_roll import ask_to_keep
 from .run_lists import RunLists
-from .run_requests import ask_operating_range, ask_to_keep, ask_to_type
+from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
 
 GAP = 10

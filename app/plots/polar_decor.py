@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QPolygonF
 
 from analysis.model.results import Bools, Floats
 from analysis.model.units import LengthUnit
@@ -104,8 +104,8 @@ class PolarDecor:
         for direction, texts in words.items():
             for rank, (text, ink) in enumerate(texts):
                 self._outside(text, ink, direction, rank)
-        self._ring_words(view, first)
         self._way(view, first)
+        self._ring_words(view, first)
 
     def _outside(self, text: str, ink: QColor, direction_deg: float, rank: int) -> None:
         width, height = text_size(text, "tiny")
@@ -134,6 +134,12 @@ class PolarDecor:
             for value, text in zip(self._values, texts, strict=True)
         ]
         free = self._places.are_free(boxes).reshape(len(directions), len(texts))
+        for row in range(len(directions)):  # small rings lie close: the outer one goes before
+            for rank in reversed(range(len(texts) - 1)):
+                own, others = boxes[row * len(texts) + rank], range(rank + 1, len(texts))
+                free[row, rank] &= not any(
+                    free[row, k] and own.intersects(boxes[row * len(texts) + k]) for k in others
+                )
         # The outermost one names the unit: without it the others say nothing.
         counts = np.where(free[:, -1], free.sum(axis=1), 0)
         chosen = int(counts.argmax())
@@ -157,6 +163,7 @@ class PolarDecor:
         pen = rule(palette(self._theme).muted)
         for a, b in pairwise(points):
             self.rules.append(Rule(QLineF(a, b), pen))
+        self._places.take(QPolygonF(points).boundingRect().adjusted(-4, -4, 4, 4))
         along = points[-1] - points[-2]
         length = math.hypot(along.x(), along.y()) or 1.0
         self.shapes.append(
