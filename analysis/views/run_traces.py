@@ -147,8 +147,8 @@ def _lag(vectors: Complexes, speed_rpm: Floats, noise_um: float, anchor: RunTrac
     if not sure.any():
         return lag
     top = int(np.argmax(np.abs(vectors[sure])))
-    unwrapped = _running_on(vectors[sure])
-    wanted = unwrapped[top] - 360.0 * np.floor(unwrapped.min() / 360.0)
+    unwrapped, least = _running_on(vectors[sure])
+    wanted = unwrapped[top] - 360.0 * np.floor(least / 360.0)
     if anchor is not None and np.isfinite(anchor.lag_deg).any():
         known = np.flatnonzero(np.isfinite(anchor.lag_deg))
         nearest = known[np.argmin(np.abs(anchor.speed_rpm[known] - speed_rpm[sure][top]))]
@@ -157,8 +157,8 @@ def _lag(vectors: Complexes, speed_rpm: Floats, noise_um: float, anchor: RunTrac
     return lag
 
 
-def _running_on(vectors: Complexes) -> Floats:
-    """Lags without jumps, degrees, each near that of its neighbourhood's mean vector.
+def _running_on(vectors: Complexes) -> tuple[Floats, float]:
+    """Lags without jumps, degrees, each near that of its neighbourhood's mean; the least of those.
 
     Where something else beats with the order (a whirl, noise), the lag of single turns goes round
     and round; unwrapped from one to the next it would run away by thousands of degrees.
@@ -166,4 +166,4 @@ def _running_on(vectors: Complexes) -> Floats:
     lag = -np.degrees(np.angle(vectors))
     mean = -np.degrees(np.unwrap(np.angle(moving_average(vectors, _NEIGHBOURS))))
     out: Floats = lag + 360.0 * np.round((mean - lag) / 360.0)
-    return out
+    return out, float(mean.min())

@@ -27,8 +27,8 @@ class BodePlot(QWidget):
         column.setSpacing(0)
         self.note = Note()
         column.addWidget(self.note)
-        column.addWidget(self.amplitude, 64)
-        column.addWidget(self.phase, 36)
+        column.addWidget(self.amplitude, 58)
+        column.addWidget(self.phase, 42)
         for plot in self.pair():
             plot.moment_requested.connect(self.moment_requested)
             plot.part_requested.connect(self.set_part)

@@ -117,6 +117,8 @@ class PolarDecor:
         box = QRectF(left, top, width, height)
         area = self._canvas.data_rect()
         box.moveLeft(min(max(box.left(), area.left()), area.right() - width))
+        if rank:  # clear of the word before it, whichever way they stand
+            box.moveTop(self.labels[-1].rect.top() - height)
         box.moveTop(min(max(box.top(), area.top()), area.bottom() - height))
         self._places.take(box)
         self.labels.append(Label(text, box, ink, font("tiny")))

@@ -81,6 +81,7 @@ class PolarPlot(Plot):
         self._moment: float | None = None
         self._drawn: list[tuple[RunTrace, Floats, Floats]] = []
         self._decor: PolarDecor | None = None
+        self._order_shown = 1
         for axis in ("left", "bottom"):
             self.canvas.getPlotItem().hideAxis(axis)
         self.canvas.getPlotItem().layout.setContentsMargins(4, 4, 4, 4)
@@ -128,6 +129,9 @@ class PolarPlot(Plot):
 
     def _draw(self) -> None:
         view = self._view
+        if view.run.order != self._order_shown:
+            self._order_shown = view.run.order
+            self._forget_scale()
         wanted = [(t, "other") for t in view.run.others] + [(t, "main") for t in view.run.traces]
         self._spare(len(wanted))
         self._drawn = []

@@ -51,7 +51,7 @@ class SpeedPlot(Plot):
         self._styles: list[CurveStyle] = []
         self._x_scale = GrowingScale(least_span=10.0)
         self._y_scale = GrowingScale(least_span=self.LEAST_SPAN)
-        self._axis_shown = "speed"
+        self._shown = ("speed", 1)
         self._moment: float | None = None
         self._part: tuple[float, float] | None = None
         self._drawn: list[tuple[RunTrace, Floats, Floats]] = []
@@ -140,8 +140,8 @@ class SpeedPlot(Plot):
 
     def _draw(self) -> None:
         view = self._view
-        if view.axis != self._axis_shown:
-            self._axis_shown = view.axis
+        if (view.axis, view.order) != self._shown:
+            self._shown = (view.axis, view.order)
             self._forget_scale()
         self._label_axes()
         wanted = self._wanted()
