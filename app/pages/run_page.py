@@ -268,22 +268,29 @@ class RunPage(QWidget):
             text = NO_PROBE
         for plot in (*self.bode.plots(), self.polar):
             plot.set_empty_text(text or plot.EMPTY)
-        self.bode.show_amplitude(view)
-        self._show(self.bode.amplitude)
+        self._draw_in(self.bode.amplitude, view, self.bode.show_amplitude)
         self._title_bode()
 
     def _draw_phase(self) -> None:
-        self.bode.phase.show_result(self._view_now())
-        self._show(self.bode.phase)
+        self._draw_in(self.bode.phase, self._view_now())
 
-    def _show(self, plot: Plot) -> None:
+    def _draw_in(
+        self, plot: Plot, view: object | None, draw: Callable[[object], None] | None = None
+    ) -> None:
+        """Draw; a picture that was empty gets its size before, not a second drawing after it."""
+        stack = plot.layout()
+        if plot.is_empty() and view is not None and stack is not None:
+            stack.setCurrentWidget(plot.canvas)
+            stack.activate()
+            plot.canvas.getPlotItem().layout.activate()
+            plot.canvas.settle()
+        (draw or plot.show_result)(view)
         plot.set_moment(self._moment_s())
         plot.setUpdatesEnabled(True)
 
     def _draw_polar(self) -> None:
         view = self._view_now()
-        self.polar.show_result(None if view is None else self._polar_view(view))
-        self._show(self.polar)
+        self._draw_in(self.polar, None if view is None else self._polar_view(view))
 
     def _draw_tools(self) -> None:
         run = self._session.run
@@ -320,11 +327,10 @@ class RunPage(QWidget):
         else:
             text = MAKING if found is None else NO_CASCADE
         self.cascade.set_empty_text(_PHASES.get(self._session.run.phase, text))
-        if found is None or found[1] is None:
-            self.cascade.show_result(None)
-        else:
-            self.cascade.show_result(CascadeView(found[0], found[1], wish.scale, wish.style))
-        self._show(self.cascade)
+        view = None
+        if found is not None and found[1] is not None:
+            view = CascadeView(found[0], found[1], wish.scale, wish.style)
+        self._draw_in(self.cascade, view)
         self._put(self._refresh_cascade_tools)
 
     def _refresh_cascade_tools(self) -> None:
