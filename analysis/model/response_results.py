@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 from .results import Bools, Complexes, Floats, Ints
 
 Direction = Literal["up", "down", "unknown"]
@@ -187,6 +189,26 @@ class ResponseResult:
     probes: Mapping[str, Response]
     planes: Mapping[str, PlaneResponse]
     notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Runout:
+    """What a probe shows of the turning shaft itself, over the shaft angle.
+
+    `wave_um` is displacement towards the probe, µm about its mean; step k of m is the mean from
+    k/m to (k + 1)/m of a turn after the event. `speed_rpm` and `revolutions` tell of the slow roll
+    that it was measured at; a kept one is made of the orders that the setup keeps.
+    """
+
+    wave_um: Floats
+    source: Literal["measured", "kept"]
+    speed_rpm: float | None = None
+    revolutions: int | None = None
+
+    @property
+    def peak_to_peak_um(self) -> float:
+        """µm p-p of the whole wave."""
+        return float(np.ptp(self.wave_um))
 
 
 @dataclass(frozen=True, eq=False)

@@ -233,7 +233,8 @@ class ProbeWaveform:
     `trace.x` is seconds from the start of the span shown, `trace.y` µm of gap. `marks_s` (same
     origin) and `marks_um` are the once-per-turn marks on it. `mean_um` is the mean gap that p-p
     limits are drawn about. `known_s` is the part of the span shown (same origin) that has been
-    read so far; `None`: all of it.
+    read so far; `None`: all of it. `runout_um` is the p-p of the
+    runout that has been taken off, `None` for none.
     """
 
     probe: str
@@ -242,6 +243,7 @@ class ProbeWaveform:
     marks_um: Floats
     mean_um: float | None
     known_s: tuple[float, float] | None = None
+    runout_um: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

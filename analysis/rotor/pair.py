@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,8 @@ from analysis.signal.resample import between_samples
 from .gap import gap_from_volts
 from .orbit import s_max, shaft_displacement
 from .revolutions import fault_mask
+
+Off = Callable[[Floats], Floats]
 
 _BLOCK_SAMPLES = 1 << 18
 
@@ -43,6 +46,7 @@ def pair_motion(
     probes: tuple[Probe, Probe],
     span: TimeSpan,
     about_um: tuple[float, float] | None = None,
+    runout: tuple[Off | None, Off | None] = (None, None),
 ) -> PairMotion:
     """Motion of a plane over a span that both channels cover (the rest is left out).
 
@@ -52,6 +56,8 @@ def pair_motion(
         span: the span, s.
         about_um: gaps of the position that the motion is counted from; the mean over the span
             when not given.
+        runout: what is to be taken off each probe's displacement, µm at given times; `None`:
+            nothing.
     """
     first, second = probes
     channel1, channel2 = capture.channels[first.channel], capture.channels[second.channel]
@@ -60,6 +66,7 @@ def pair_motion(
     about = about_um or (None, None)
     s1 = _displacement(volts1, first, about[0])
     s2 = _at_times(channel2, second, both, times, about[1])
+    s1, s2 = (s if off is None else s - off(times) for s, off in zip((s1, s2), runout, strict=True))
     assert first.angle_deg is not None
     assert second.angle_deg is not None
     x, y = shaft_displacement(s1, s2, first.angle_deg, second.angle_deg)

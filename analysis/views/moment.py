@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from analysis.jobs import SILENT, Progress
 from analysis.model.capture import Capture, Channel
+from analysis.model.response_results import Runout
 from analysis.model.results import (
     Floats,
     OrbitPath,
@@ -21,13 +21,13 @@ from analysis.model.setup import Plane, Probe, Setup
 from analysis.model.span import TimeSpan
 from analysis.rotor.gap import gap_from_volts
 from analysis.rotor.orbit import ellipse_path
-from analysis.rotor.order_spectrum import motion_spectrum
-from analysis.rotor.pair import PairMotion, pair_motion, probes_of
+from analysis.rotor.pair import pair_motion, probes_of
+from analysis.rotor.response.runout import RunoutAt
 from analysis.rotor.revolutions import fault_mask
 from analysis.rotor.turns import BLOCK_S, Turns, find_turns, turns_around
-from analysis.signal.spectrum import Scaling
-from analysis.signal.windows import WindowName
 
+from .moment_runout import RunoutOff
+from .moment_spectrum import SpectrumChoice, moment_spectrum
 from .overview import CaptureOverview
 from .readings import read_turns
 from .waveforms import automatic_window, gap_trace, window_around
@@ -35,21 +35,6 @@ from .waveforms import automatic_window, gap_trace, window_around
 _PATH_POINTS = 180
 _MOST_MARKS = 400
 """More once-per-turn marks than this would be a smear, and finding them a long read."""
-
-
-@dataclass(frozen=True)
-class SpectrumChoice:
-    """Which spectrum is wanted. `turns` is the length that it is taken over.
-
-    `probe` names the probe of a one-sided spectrum; the plane's first when not given.
-    """
-
-    two_sided: bool = True
-    axis: Literal["orders", "hz"] = "orders"
-    window: WindowName = "hann"
-    scaling: Scaling = "p-p"
-    turns: int = 32
-    probe: str | None = None
 
 
 @dataclass(frozen=True)
@@ -68,6 +53,8 @@ class MomentRequest:
         speed_rpm: speed for a capture without a phase reference.
         waveform_s: length of the waveforms, s; a 1-2-5 length that holds the turns when not given.
         waveform_place: share (0 to 1) of a given length that lies before the moment.
+        runout: runout by probe that is taken off waveforms and orbits; readings and spectra stay
+            as measured.
     """
 
     moment_s: float
@@ -76,18 +63,20 @@ class MomentRequest:
     probes: tuple[str, ...] | None = None
     orders: tuple[int, ...] = (1, 2)
     orbit_orders: tuple[int, ...] = (1,)
-    spectrum: SpectrumChoice = SpectrumChoice()
+    spectrum: SpectrumChoice = field(default_factory=SpectrumChoice)
     columns: int = 800
     speed_rpm: float | None = None
     waveform_s: float | None = None
     waveform_place: float = 0.5
+    runout: Mapping[str, Runout] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, eq=False)
 class MomentResult:
     """The answer. `span` holds the whole revolutions read, `waveform_span` what waveforms show.
 
-    `moment_offset_s` is the moment on the waveforms' own time, which starts at 0.
+    `moment_offset_s` is the moment on the waveforms' own time, which starts at 0. `runout` is what
+    has been taken off the orbits, by probe.
     """
 
     request: MomentRequest
@@ -100,6 +89,7 @@ class MomentResult:
     filtered_orbit: OrbitPath | None
     spectrum: SpectrumResult | None
     notices: tuple[str, ...]
+    runout: Mapping[str, Runout] = field(default_factory=dict)
 
     @property
     def waits_for_overview(self) -> bool:
@@ -139,19 +129,23 @@ def answer_moment(
     shown = _window(capture, span, moment, request)
     plane = _plane(setup, request.plane)
     pair = probes_of(capture, setup, plane) if plane else None
-    marks = _marks(capture, setup, around, shown)
+    turns_shown = _turns_shown(capture, setup, around, shown)
+    marks = _marks(turns_shown, shown)
+    off = RunoutOff()
+    if request.runout and around.kind == "events" and len(around):
+        off = RunoutOff(request.runout, around, turns_shown)
     waveforms = {
         probe.name: _waveform(
-            capture, probe, shown, moment, marks, readings, request, overview, progress
+            capture, probe, shown, moment, marks, readings, request, overview, progress, off
         )
         for probe in _shown_probes(capture, setup, plane, request)
     }
     orbit = filtered = None
     if plane is not None and pair is not None and len(turns):
-        orbit = _raw_orbit(capture, plane, pair, span, turns, readings)
-        filtered = _filtered_orbit(setup, plane, readings, request)
+        orbit = _raw_orbit(capture, plane, pair, span, turns, readings, off)
+        filtered = _filtered_orbit(setup, plane, pair, readings, request, off)
     progress.report(0.8, "spectrum")
-    spectrum = _spectrum(capture, setup, moment, around, pair, request)
+    spectrum = moment_spectrum(capture, setup, moment, around, pair, request.spectrum)
     return MomentResult(
         request=request,
         span=span,
@@ -163,6 +157,7 @@ def answer_moment(
         filtered_orbit=filtered,
         spectrum=spectrum,
         notices=readings.notices,
+        runout=off.waves,
     )
 
 
@@ -174,16 +169,23 @@ def _span_of(capture: Capture, turns: Turns, moment: float, count: int) -> TimeS
     return TimeSpan(moment - half, moment + half).clipped_to(capture.span)
 
 
-def _marks(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan) -> Floats:
-    """Times of the once-per-turn marks in the waveforms, s of capture time."""
+def _turns_shown(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan) -> Turns | None:
+    """The revolutions in the waveforms; `None` without events, or where they are too many."""
     if around.kind != "events" or len(around) == 0:
-        return np.empty(0)
+        return None
     turn_s = float(np.median(around.end_s - around.start_s))
     if shown.length_s > _MOST_MARKS * turn_s:
-        return np.empty(0)
+        return None
     if around.start_s[0] > shown.start_s or around.end_s[-1] < shown.end_s:
-        around = find_turns(capture, setup, shown)
-    edges = np.unique(np.concatenate([around.start_s, around.end_s]))
+        return find_turns(capture, setup, shown)
+    return around
+
+
+def _marks(turns: Turns | None, shown: TimeSpan) -> Floats:
+    """Times of the once-per-turn marks in the waveforms, s of capture time."""
+    if turns is None:
+        return np.empty(0)
+    edges = np.unique(np.concatenate([turns.start_s, turns.end_s]))
     marks: Floats = edges[(edges >= shown.start_s) & (edges <= shown.end_s)]
     return marks
 
@@ -219,7 +221,9 @@ def _waveform(
     request: MomentRequest,
     overview: CaptureOverview | None,
     progress: Progress,
+    off: RunoutOff,
 ) -> ProbeWaveform:
+    runout = off.of_waveform(probe.name)
     trace, known_s = gap_trace(
         capture,
         probe,
@@ -229,19 +233,21 @@ def _waveform(
         overview=overview,
         beyond=request.waveform_s is not None,
         progress=progress,
+        runout=runout,
     )
     mean = readings.probes[probe.name].gap_um
     return ProbeWaveform(
         probe=probe.name,
         trace=trace,
         marks_s=marks - shown.start_s,
-        marks_um=_gap_at(capture.channels[probe.channel], probe, marks),
+        marks_um=_gap_at(capture.channels[probe.channel], probe, marks, runout),
         mean_um=mean.value if mean else None,
         known_s=known_s,
+        runout_um=None if runout is None else off.waves[probe.name].peak_to_peak_um,
     )
 
 
-def _gap_at(channel: Channel, probe: Probe, times: Floats) -> Floats:
+def _gap_at(channel: Channel, probe: Probe, times: Floats, runout: RunoutAt | None) -> Floats:
     """Gap between the samples to either side of each time; NaN where one is missing or at fault."""
     if len(times) == 0 or len(channel) == 0:
         return np.full(len(times), np.nan)
@@ -249,6 +255,8 @@ def _gap_at(channel: Channel, probe: Probe, times: Floats) -> Floats:
     sampled, volts = channel.volts_in(around)
     gap = gap_from_volts(volts, probe)
     gap[fault_mask(volts, probe)] = np.nan
+    if runout is not None:
+        gap = gap + runout(sampled)
     return _at(sampled, gap, times)
 
 
@@ -266,12 +274,14 @@ def _raw_orbit(
     span: TimeSpan,
     turns: Turns,
     readings: SpanReadings,
+    off: RunoutOff,
 ) -> OrbitPath:
     means = [readings.probes[probe.name].gap_um for probe in pair]
     about = (means[0].value, means[1].value) if means[0] and means[1] else None
     # An event lies between two samples: those to either side of the first one are wanted.
     edge = 1.5 / capture.channels[pair[0].channel].sample_rate_hz
-    motion = pair_motion(capture, pair, span.widened(edge).clipped_to(capture.span), about)
+    wide = span.widened(edge).clipped_to(capture.span)
+    motion = pair_motion(capture, pair, wide, about, off.of_orbit(pair))
     inside = (motion.times_s >= span.start_s) & (motion.times_s <= span.end_s)
     # The end of the last turn belongs to the next one.
     marks = turns.start_s if turns.kind == "events" else np.empty(0)
@@ -288,9 +298,15 @@ def _raw_orbit(
 
 
 def _filtered_orbit(
-    setup: Setup, plane: Plane, readings: SpanReadings, request: MomentRequest
+    setup: Setup,
+    plane: Plane,
+    pair: tuple[Probe, Probe],
+    readings: SpanReadings,
+    request: MomentRequest,
+    off: RunoutOff,
 ) -> OrbitPath | None:
-    orbits = readings.planes[plane.name].orbits
+    measured = readings.planes[plane.name].orbits
+    orbits = off.ellipses(pair, readings.probes, measured, setup.machine.rotation)
     wanted = tuple(orbits[order] for order in request.orbit_orders if order in orbits)
     if not wanted:
         return None
@@ -306,65 +322,3 @@ def _filtered_orbit(
         raw=False,
         precession=first_order.precession if first_order else None,
     )
-
-
-def _spectrum(
-    capture: Capture,
-    setup: Setup,
-    moment: float,
-    around: Turns,
-    pair: tuple[Probe, Probe] | None,
-    request: MomentRequest,
-) -> SpectrumResult | None:
-    choice = request.spectrum
-    turns = _consecutive(around.nearest(moment, choice.turns), moment)
-    if len(turns) == 0:
-        return None
-    span = TimeSpan(float(turns.start_s[0]), float(turns.end_s[-1]))
-    clockwise = setup.machine.rotation == "cw"
-    # A few samples beyond the ends, which the cubic between samples leans on.
-    wide = span.widened(0.05 * span.length_s).clipped_to(capture.span)
-    wide = wide if choice.axis == "orders" else span
-    if choice.two_sided:
-        if pair is None:
-            return None
-        motion: PairMotion = pair_motion(capture, pair, wide)
-        times, values = motion.times_s, motion.x_um + 1j * motion.y_um
-    else:
-        probe = _one_probe(capture, setup, pair, choice.probe)
-        if probe is None:
-            return None
-        times, volts = capture.channels[probe.channel].volts_in(wide)
-        gap = gap_from_volts(volts, probe)
-        gap[fault_mask(volts, probe)] = np.nan
-        values = -gap
-    return motion_spectrum(
-        times,
-        values,
-        turns,
-        axis=choice.axis,
-        window_name=choice.window,
-        scaling=choice.scaling,
-        clockwise=clockwise,
-    )
-
-
-def _consecutive(turns: Turns, moment: float) -> Turns:
-    """The run of revolutions without a gap that the moment lies in (or the nearest)."""
-    if turns.kind != "events" or len(turns) == 0:
-        return turns
-    same = np.flatnonzero(np.diff(turns.piece) != 0) + 1
-    runs = np.split(np.arange(len(turns)), same)
-    middle = [(turns.start_s[r[0]] + turns.end_s[r[-1]]) / 2.0 for r in runs]
-    return turns.at(runs[int(np.argmin(np.abs(np.array(middle) - moment)))])
-
-
-def _one_probe(
-    capture: Capture, setup: Setup, pair: tuple[Probe, Probe] | None, name: str | None
-) -> Probe | None:
-    present = [p for p in setup.probe if p.channel in capture.channels]
-    if name is not None:
-        present = [p for p in present if p.name == name] or present
-    elif pair is not None:
-        return pair[0]
-    return present[0] if present else None

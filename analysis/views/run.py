@@ -1,7 +1,6 @@
 """What the Run page asks besides critical speeds (`views.response`), and the answers.
 
-Points of any order, compensated, at once; the cascade; components that are no whole order; a second
-capture laid over the first.
+Points of any order, compensated, at once; the cascade; components that are no whole order.
 """
 
 from __future__ import annotations
@@ -17,18 +16,15 @@ from analysis.model.response_results import (
     Cascade,
     Doubt,
     NonSynchronous,
-    Overlay,
     Response,
     ResponsePoints,
-    ResponseResult,
     ResponseTable,
 )
 from analysis.model.results import RevolutionTable
-from analysis.model.setup import Probe, Setup, SeverityZones
+from analysis.model.setup import Probe, Setup
 from analysis.rotor.response.cascade import CascadeChoice, cascade
 from analysis.rotor.response.nonsync import consistent_with, non_synchronous
 from analysis.rotor.response.order_filter import filtered_points
-from analysis.rotor.response.overlay import overlay
 from analysis.rotor.response.responses import points_of
 from analysis.rotor.turns import find_turns
 
@@ -68,8 +64,13 @@ class RunResult:
     notices: Mapping[str, tuple[Doubt, ...]] = field(default_factory=dict)
 
 
-def answer_run(source: RunSource, setup: Setup | None, request: RunRequest) -> RunResult:
-    """The compensated points of every radial probe, before anything is looked for in them."""
+def answer_run(
+    source: RunSource, setup: Setup | None, request: RunRequest, beside: RunResult | None = None
+) -> RunResult:
+    """The compensated points of every radial probe, before anything is looked for in them.
+
+    `beside`: a run that this one is laid over; lags are told near its own, not a turn away.
+    """
     responses: dict[str, Response] = {}
     traces: dict[str, tuple[RunTrace, ...]] = {}
     notices: dict[str, tuple[Doubt, ...]] = {}
@@ -77,7 +78,8 @@ def answer_run(source: RunSource, setup: Setup | None, request: RunRequest) -> R
     for name, points in all_points(source, setup, request.order).items():
         slow_roll, said = slow_roll_of(name, points, choice)
         responses[name] = points_only(name, points, slow_roll)
-        traces[name] = traces_of(responses[name], request.axis, request.columns)
+        anchor = next(iter(beside.traces.get(name, ())), None) if beside is not None else None
+        traces[name] = traces_of(responses[name], request.axis, request.columns, anchor)
         notices[name] = said
     return RunResult(request, responses, traces, orders_of(source), notices)
 
@@ -199,22 +201,6 @@ def answer_components(
                 for each in non_synchronous(rows)
             ]
     return tuple(sorted(found, key=lambda each: -each.measured.amplitude_um))
-
-
-def differences(
-    other: ResponseResult, now: ResponseResult, setup: Setup | None
-) -> dict[str, Overlay]:
-    """This run less the other one, by probe; the setup's zones say what is significant."""
-    zones = (setup.severity_zones if setup is not None else None) or SeverityZones()
-    found = {}
-    for name, response in now.probes.items():
-        if name in other.probes:
-            laid = overlay(
-                other.probes[name], response, b_c=zones.b_c, operating_rpm=now.operating_rpm
-            )
-            if laid is not None:
-                found[name] = laid
-    return found
 
 
 def references_of(

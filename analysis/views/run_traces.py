@@ -21,8 +21,12 @@ from analysis.model.response_results import (
 from analysis.model.results import Bools, Complexes, Floats, Ints
 from analysis.rotor.response.passages import passages_of
 from analysis.rotor.response.slow_roll import compensated
+from analysis.rotor.response.smoothing import moving_average
 
 RunAxis = Literal["speed", "time"]
+
+_NEIGHBOURS = 15
+"""Points whose mean vector says on which turn of the circle a lag is told."""
 
 _ABOVE_NOISE = 3.0
 """A phase lag is told where the amplitude is at least this many times its noise (common practice:
@@ -63,7 +67,10 @@ def points_only(name: str, raw: ResponsePoints, slow_roll: SlowRoll | None) -> R
 
 
 def traces_of(
-    response: Response, axis: RunAxis = "speed", columns: int = 600
+    response: Response,
+    axis: RunAxis = "speed",
+    columns: int = 600,
+    beside: RunTrace | None = None,
 ) -> tuple[RunTrace, ...]:
     """The curves of a response, one a passage; one for all where the speed stays.
 
@@ -71,6 +78,7 @@ def traces_of(
         response: of one probe or direction.
         axis: what is shown across; the columns are of its pixels.
         columns: pixel columns of the picture; a trace has at most two points for each.
+        beside: a passage that they are laid over; lags are told near its own.
     """
     points = response.compensated
     legs: list[tuple[Direction, Ints]] = [
@@ -85,7 +93,7 @@ def traces_of(
     for direction, rows in legs:
         kept = _thinned(rows, across, np.abs(points.vectors), direction, columns)
         vectors = points.vectors[kept]
-        anchor = traces[-1] if traces else None
+        anchor = traces[-1] if traces else beside
         traces.append(
             RunTrace(
                 probe=response.name,
@@ -138,13 +146,24 @@ def _lag(vectors: Complexes, speed_rpm: Floats, noise_um: float, anchor: RunTrac
     sure &= np.abs(vectors) > 0.0
     if not sure.any():
         return lag
-    angles = -np.angle(vectors[sure])
     top = int(np.argmax(np.abs(vectors[sure])))
-    unwrapped = np.degrees(np.unwrap(angles))
-    wanted = unwrapped[top] - 360.0 * np.floor(unwrapped.min() / 360.0)
+    unwrapped, least = _running_on(vectors[sure])
+    wanted = unwrapped[top] - 360.0 * np.floor(least / 360.0)
     if anchor is not None and np.isfinite(anchor.lag_deg).any():
         known = np.flatnonzero(np.isfinite(anchor.lag_deg))
         nearest = known[np.argmin(np.abs(anchor.speed_rpm[known] - speed_rpm[sure][top]))]
         wanted += 360.0 * round(float(anchor.lag_deg[nearest] - wanted) / 360.0)
     lag[sure] = unwrapped + (wanted - unwrapped[top])
     return lag
+
+
+def _running_on(vectors: Complexes) -> tuple[Floats, float]:
+    """Lags without jumps, degrees, each near that of its neighbourhood's mean; the least of those.
+
+    Where something else beats with the order (a whirl, noise), the lag of single turns goes round
+    and round; unwrapped from one to the next it would run away by thousands of degrees.
+    """
+    lag = -np.degrees(np.angle(vectors))
+    mean = -np.degrees(np.unwrap(np.angle(moving_average(vectors, _NEIGHBOURS))))
+    out: Floats = lag + 360.0 * np.round((mean - lag) / 360.0)
+    return out, float(mean.min())

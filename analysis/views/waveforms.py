@@ -13,6 +13,7 @@ from analysis.model.results import Floats, Trace
 from analysis.model.setup import Probe
 from analysis.model.span import TimeSpan
 from analysis.rotor.gap import gap_from_volts
+from analysis.rotor.pair import Off
 from analysis.rotor.revolutions import fault_mask
 from analysis.signal.envelope import envelope
 
@@ -68,6 +69,7 @@ def gap_trace(
     overview: CaptureOverview | None = None,
     beyond: bool = False,
     progress: Progress = SILENT,
+    runout: Off | None = None,
 ) -> tuple[Trace, tuple[float, float] | None]:
     """Gap of a window of any length, µm against s from the window's start.
 
@@ -84,19 +86,25 @@ def gap_trace(
         overview: what there is of the overview.
         beyond: whether two samples beyond either end belong to it, for a line up to the edges.
         progress: told after every block, which is where the reading can be stopped.
+        runout: displacement, µm at given times of capture time, that is taken off; then all is
+            read from the samples.
 
     Returns:
         The trace, and the part of the window that it knows, s from its start; `None`: all of it.
     """
     channel = capture.channels[probe.channel]
     readable_s = MOST_READ / channel.sample_rate_hz
-    if overview is not None and window.length_s * channel.sample_rate_hz > _BLOCK:
+    if (
+        overview is not None
+        and runout is None
+        and window.length_s * channel.sample_rate_hz > _BLOCK
+    ):
         done = min(overview.done_s - window.start_s, window.length_s)
         if done >= min(window.length_s, readable_s):
             trace = _from_overview(overview, capture, probe, window, columns)
             return trace, None if done >= window.length_s else (0.0, done)
     part = window_around(moment_s, readable_s, window)
-    trace = _from_samples(channel, probe, part, columns, 2 if beyond else 0, progress)
+    trace = _from_samples(channel, probe, part, columns, 2 if beyond else 0, progress, runout)
     if part == window:
         return trace, None
     late = part.start_s - window.start_s
@@ -125,6 +133,7 @@ def _from_samples(
     columns: int,
     more: int,
     progress: Progress,
+    runout: Off | None,
 ) -> Trace:
     """The samples of a window and `more` beyond either end, cut to columns block by block."""
     start = max(channel.index_at_or_after(window.start_s) - more, 0)
@@ -132,7 +141,7 @@ def _from_samples(
     count = max(stop - start, 0)
     width = max(-(-count // max(columns, 1)), 1)
     if count <= 2 * columns or count <= _BLOCK:
-        x, y = _gap(channel, probe, start, start + count)
+        x, y = _gap(channel, probe, start, start + count, runout)
         return envelope(x - window.start_s, y, columns)
     # Whole columns a block, so that no column is drawn twice.
     block = max(_BLOCK // width, 1) * width
@@ -140,7 +149,7 @@ def _from_samples(
     for first in range(start, stop, block):
         progress.report(0.5 * (first - start) / count, "reading the waveform")
         last = min(first + block, stop)
-        x, y = _gap(channel, probe, first, last)
+        x, y = _gap(channel, probe, first, last, runout)
         parts.append(_columns(x - window.start_s, y, width))
     return Trace(
         np.concatenate([part.x for part in parts]),
@@ -149,11 +158,15 @@ def _from_samples(
     )
 
 
-def _gap(channel: Channel, probe: Probe, start: int, stop: int) -> tuple[Floats, Floats]:
+def _gap(
+    channel: Channel, probe: Probe, start: int, stop: int, runout: Off | None
+) -> tuple[Floats, Floats]:
     volts = channel.volts(start, stop)
     gap = gap_from_volts(volts, probe)
     gap[fault_mask(volts, probe)] = np.nan
-    return channel.times(start, stop), gap
+    times = channel.times(start, stop)
+    # A displacement towards the probe makes the gap smaller; without it the gap is larger.
+    return times, gap if runout is None else gap + runout(times)
 
 
 def _columns(x: Floats, y: Floats, width: int) -> Trace:

@@ -10,10 +10,12 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 from analysis.model.setup import Plane, Setup
 from analysis.views.moment import MomentResult
 from app.plots.card import Card
+from app.plots.note import Note
 from app.plots.orbit_plot import OrbitPlot, OrbitView
 from app.plots.spectrum_plot import SpectrumPlot
 from app.plots.unseen import is_unseen
 from app.plots.waveform_plot import WaveformPlot, WaveformView
+from app.plots.wording import runout_text
 from app.session.session import Session
 from app.widgets.in_turns import InTurns
 from app.widgets.plane_strip import PlaneStrip
@@ -47,6 +49,8 @@ class MomentPage(QWidget):
         self.spectrum = SpectrumPlot()
         self.readings = ReadingsPanel(session)
         self.plane_strip = PlaneStrip()
+        self.runout_note = Note()
+        self.runout_note.set_full_text("")
         self.speed_field = SpeedField(session)
         self.waveform_tools = tuple(WaveformTools(session, place) for place in (0, 1))
         self.orbit_tools = OrbitTools(session)
@@ -69,6 +73,7 @@ class MomentPage(QWidget):
         self._set_unit(session.unit.unit)
         self._dress()
         self.orbit.set_paths(session.choice.now.orbit_paths)
+        self.orbit_tools.runout.keep_wanted.connect(self._keep_runout)
         self._make_room()
         self._draw()
         self._draw_strip()
@@ -88,9 +93,13 @@ class MomentPage(QWidget):
 
     def _lay_out(self) -> None:
         orbit = QWidget()
-        beside = QHBoxLayout(orbit)
-        beside.setContentsMargins(0, 0, 0, 0)
+        below = QVBoxLayout(orbit)
+        below.setContentsMargins(0, 0, 0, 0)
+        below.setSpacing(0)
+        below.addWidget(self.runout_note)
+        beside = QHBoxLayout()
         beside.setSpacing(4)
+        below.addLayout(beside, 1)
         beside.addWidget(self.orbit, 1)
         beside.addWidget(self.plane_strip)
         self._orbit_card = Card(orbit, tools=(self.orbit_tools,))
@@ -136,6 +145,7 @@ class MomentPage(QWidget):
         for plot in self.plots():
             plot.set_unit(unit)
         self.plane_strip.set_unit(unit)
+        self._tell_runout()
 
     def _dress(self) -> None:
         theme = theme_of(self._session.theme)
@@ -178,6 +188,7 @@ class MomentPage(QWidget):
         for plot in self.plots():
             plot.set_empty_text(plot.EMPTY)
         self._draw_waveforms(result, setup)
+        self._tell_runout()
         self._draw_orbit(result, setup)
         self._draw_spectrum(result, setup)
 
@@ -222,6 +233,19 @@ class MomentPage(QWidget):
         """Another window is wanted: show what there is of it until the answer comes."""
         for plot in self.waveforms:
             plot.set_window(self._session.waveform_zoom.window(), self._session.moment.moment_s)
+
+    def _keep_runout(self) -> None:
+        # Loaded when it is asked for: it brings the whole of a run's numbers along.
+        from .keep_slow_roll import ask_to_keep_runout
+
+        ask_to_keep_runout(self, self._session)
+
+    def _tell_runout(self) -> None:
+        result, setup = self._session.reader.result, self._session.capture.setup
+        plane = _plane_of(result, setup) if result is not None and setup is not None else None
+        shown = plane.probes if plane is not None else ()
+        waves = {n: w for n, w in result.runout.items() if n in shown} if result else {}
+        self.runout_note.set_full_text(runout_text(waves, self._session.unit.unit))
 
     def _draw_orbit(self, result: MomentResult, setup: Setup) -> None:
         plane = _plane_of(result, setup)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from analysis.signal.windows import WINDOW_NAMES
 from app.session.session import Session
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.menu_button import MenuButton
 
 ORBIT_CHOICES = {
     "raw": ("raw", (1,)),
@@ -90,7 +92,8 @@ class OrbitTools(_Tools):
             ],
             "Unfiltered or order-filtered orbit, µm or mil",
         )
-        self._add(self.planes, self.paths)
+        self.runout = RunoutButton(session)
+        self._add(self.planes, self.paths, self.runout)
         self.planes.chosen.connect(lambda name: session.choice.set(plane=name, probes=None))
         self.paths.chosen.connect(self._choose_path)
         session.capture.setup_changed.connect(self._refresh)
@@ -112,6 +115,49 @@ class OrbitTools(_Tools):
     def _choose_path(self, key: str) -> None:
         paths, orders = ORBIT_CHOICES[key]
         self._session.choice.set(orbit_paths=paths, orbit_orders=orders)
+
+
+class RunoutButton(MenuButton):
+    """Which runout is taken off waveforms and orbit. `keep_wanted`: it is to go into the setup."""
+
+    keep_wanted = Signal()
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(
+            "Runout", "What the turning shaft itself shows at slow roll, µm or mil, by shaft angle"
+        )
+        self._session = session
+        self._off = {
+            source: self.add(text, lambda source=source: session.runout.choose(source), tip)
+            for source, text, tip in (
+                ("off", "Take nothing off", "Waveforms and orbit as measured"),
+                (
+                    "measured",
+                    "Slow roll of this capture",
+                    "Mean waveform by shaft angle at the steady lowest speeds; readings, spectrum "
+                    "and alarms stay as measured",
+                ),
+                ("kept", "As kept in the setup", "Sum of the slow-roll vectors of the setup"),
+            )
+        }
+        self.menu_shown.addSeparator()
+        self._keep = self.add(
+            "Keep in the setup…",
+            self.keep_wanted.emit,
+            "Write the orders of what is taken off to a setup file",
+            ticks=False,
+        )
+        self.menu_shown.aboutToShow.connect(self._refresh)
+        session.runout.changed.connect(self._refresh)
+        self._refresh()
+
+    def _refresh(self) -> None:
+        reader = self._session.runout
+        for source, action in self._off.items():
+            action.setChecked(source == reader.source)
+        self._off["measured"].setEnabled(reader.can_be_measured())
+        self._off["kept"].setEnabled(reader.is_kept())
+        self._keep.setEnabled(reader.source == "measured")
 
 
 class SpectrumTools(_Tools):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.plots.difference_plot import DifferencePlot, DifferenceView
 from app.session.session import Session
@@ -24,6 +24,7 @@ NOT_YET = (
 )
 NO_COMPONENTS = "No component that is no whole order of speed stands clear of the noise."
 NO_SAMPLES = "A table of vectors has no waveforms to look in. Open the capture itself."
+COMPARING = "The other run is there; the difference comes when both have been looked through…"
 LISTING = "Components are looked for when the critical speeds are known…"
 
 
@@ -34,9 +35,28 @@ class RunLists(TabCard):
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         self._session = session
-        self.criticals = RowsTable("Critical speeds, r/min", CRITICAL_COLUMNS)
-        self.components = RowsTable("Components that are no whole order", COMPONENT_COLUMNS)
+        self.criticals = RowsTable(
+            "Critical speeds, r/min",
+            CRITICAL_COLUMNS,
+            first_to_go=("Run", "Half-power", "by phase", "smoothed"),
+        )
+        self.components = RowsTable(
+            "Components that are no whole order",
+            COMPONENT_COLUMNS,
+            first_to_go=("Lasted", "From", "Speeds"),
+        )
         self.difference = DifferencePlot()
+        self.remarks = QLabel()
+        self.remarks.setProperty("role", "footer")
+        self.remarks.setWordWrap(True)
+        self.remarks.setContentsMargins(8, 0, 8, 4)
+        self.remarks.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        against = QWidget()
+        column = QVBoxLayout(against)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.difference, 1)
+        column.addWidget(self.remarks)
         super().__init__(
             "Findings of the run",
             [
@@ -56,7 +76,7 @@ class RunLists(TabCard):
                     "difference",
                     "Against another run",
                     "The difference vector against speed, µm or mil p-p",
-                    self.difference,
+                    against,
                 ),
             ],
             parent=parent,
@@ -113,7 +133,13 @@ class RunLists(TabCard):
     def _write_difference(self, shown: tuple[str, ...], places: dict[str, int]) -> None:
         laid = self._session.laid_over
         overlays = {name: laid.overlays[name] for name in shown if name in laid.overlays}
+        doubts = [*laid.doubts, *(doubt for each in overlays.values() for doubt in each.doubts)]
+        told = doubts_words(list(dict.fromkeys(doubts)))
+        self.remarks.setText(f"Doubt: {told}" if told and overlays else "")
+        self.remarks.setVisible(bool(self.remarks.text()))
         if laid.other is None or not overlays:
+            text = DifferencePlot.EMPTY if laid.other is None else told or COMPARING
+            self.difference.set_empty_text(text)
             self.difference.show_result(None)
             return
         operating = self._session.run.response and self._session.run.response.operating_rpm

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from PySide6.QtCore import QTimer
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
@@ -20,9 +19,11 @@ from app.plots.run_view import CriticalMark, RunView
 from app.session.session import Session
 from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
+from app.work.one_a_turn import OneATurn
 
+from .keep_slow_roll import ask_to_keep
 from .run_lists import RunLists
-from .run_requests import ask_operating_range, ask_to_keep, ask_to_type
+from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
 
 GAP = 10
@@ -50,10 +51,8 @@ class RunPage(QWidget):
         super().__init__(parent)
         self._session = session
         self._shown_view: RunView | None = None
-        self._steps: list[Callable[[], None]] = []
-        self._stepping = QTimer(self)
-        self._stepping.setSingleShot(True)
-        self._stepping.timeout.connect(self._step)
+        self._made = False
+        self._turns = OneATurn(self)
         self.headline = RunHeadline()
         self.tools = RunTools(session)
         self.bode = BodePlot()
@@ -109,7 +108,7 @@ class RunPage(QWidget):
         session.run_choice.changed.connect(lambda _names: self._draw())
         session.choice.changed.connect(lambda _names: self._draw())
         session.laid_over.changed.connect(self._draw)
-        session.cascade.answered.connect(self._draw_cascade)
+        session.cascade.answered.connect(lambda: self._put(self._draw_cascade))
         session.cascade.listed.connect(self._write)
         session.moment.moved.connect(lambda _moment: self._show_moment())
         session.unit.changed.connect(self._set_unit)
@@ -212,6 +211,7 @@ class RunPage(QWidget):
                 for trace in other.traces[name]
             ),
             other_name=laid.name if laid is not None else "",
+            other_slow_rolls={n: r.slow_roll for n, r in other.responses.items()} if other else {},
             raw_shown=now.raw_shown,
             wrapped=now.wrapped,
         )
@@ -223,8 +223,10 @@ class RunPage(QWidget):
         super().showEvent(event)
         self._session.run.want(True)
         self._session.cascade.want(True)
+        for plot in self.plots():
+            plot.setUpdatesEnabled(False)  # each is painted in the turn that draws it
         self._draw()
-        self._draw_cascade()
+        self._put(self._draw_cascade)
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Nobody looks."""
@@ -233,51 +235,68 @@ class RunPage(QWidget):
         self._session.cascade.want(False)
 
     def _draw(self) -> None:
-        if not self.isVisible():
-            return
-        self._steps = [
-            self._draw_bode,
-            self._draw_polar,
-            self._draw_tools,
-            self._write_lists,
-            self._write_headline,
-        ]
-        self._stepping.start()
+        """One part of the page a turn of the event loop: together they would take too long."""
+        self._made = False  # of the new answers; whichever part comes first makes it
+        if self.isVisible():
+            self._put(
+                self._draw_amplitude,
+                self._draw_phase,
+                self._draw_polar,
+                self._draw_tools,
+                self._write_lists,
+                self._write_headline,
+            )
+
+    def _put(self, *parts: Callable[[], None]) -> None:
+        for part in parts:
+            self._turns.put(part, lambda part=part: part() if self.isVisible() else None)
 
     def is_settled(self) -> bool:
         """Whether everything that was answered is drawn."""
-        return not self._steps
+        return self._turns.is_idle()
 
-    def _step(self) -> None:
-        """One part of the page a turn of the event loop: together they would take too long."""
-        if self._steps and self.isVisible():
-            self._steps.pop(0)()
-        elif self._steps:
-            self._steps = []
-        if self._steps:
-            self._stepping.start()
+    def _view_now(self) -> RunView | None:
+        if not self._made:
+            self._shown_view, self._made = self.view(), True
+        return self._shown_view
 
-    def _draw_bode(self) -> None:
+    def _draw_amplitude(self) -> None:
         run = self._session.run
-        self._shown_view = view = self.view()
+        view = self._view_now()
         text = _PHASES.get(run.phase)
         if text is None and view is None and run.result is not None:
             text = NO_PROBE
         for plot in (*self.bode.plots(), self.polar):
             plot.set_empty_text(text or plot.EMPTY)
-        self.bode.show_result(view)
+        self._draw_in(self.bode.amplitude, view, self.bode.show_amplitude)
         self._title_bode()
-        self._show_moment()
+
+    def _draw_phase(self) -> None:
+        self._draw_in(self.bode.phase, self._view_now())
+
+    def _draw_in(
+        self, plot: Plot, view: object | None, draw: Callable[[object], None] | None = None
+    ) -> None:
+        """Draw; a picture that was empty gets its size before, not a second drawing after it."""
+        stack = plot.layout()
+        if plot.is_empty() and view is not None and stack is not None:
+            stack.setCurrentWidget(plot.canvas)
+            stack.activate()
+            plot.canvas.getPlotItem().layout.activate()
+            plot.canvas.settle()
+        (draw or plot.show_result)(view)
+        plot.set_moment(self._moment_s())
+        plot.setUpdatesEnabled(True)
 
     def _draw_polar(self) -> None:
-        view = self._shown_view
-        self.polar.show_result(None if view is None else self._polar_view(view))
+        view = self._view_now()
+        self._draw_in(self.polar, None if view is None else self._polar_view(view))
 
     def _draw_tools(self) -> None:
         run = self._session.run
         orders = run.result.orders if run.result is not None else (1,)
         self.tools.refresh(self.groups(), self.shown(), orders, samples=run.table is None)
-        self._refresh_cascade_tools()
+        self._put(self._refresh_cascade_tools)
 
     def _polar_view(self, view: RunView) -> PolarView:
         setup = self._session.capture.setup
@@ -287,23 +306,20 @@ class RunPage(QWidget):
         return PolarView(view, angles, setup.machine.rotation)
 
     def _write(self) -> None:
-        if self.isVisible():
-            self._steps += [self._write_lists, self._write_headline]
-            self._stepping.start()
+        self._put(self._write_lists, self._write_headline)
 
     def _write_lists(self) -> None:
         result = self._session.run.result
         shown = self.shown()
         planes = self._planes_shown(shown)
         self.lists.write(shown, planes, self._places(result) if result is not None else {})
+        self.lists.difference.setUpdatesEnabled(True)
 
     def _write_headline(self) -> None:
         shown = self.shown()
         self.headline.write(self._session, shown, self._planes_shown(shown))
 
     def _draw_cascade(self) -> None:
-        if not self.isVisible():
-            return
         reader, wish = self._session.cascade, self._session.run_choice.now.cascade
         found = reader.cascade
         if not reader.possible:
@@ -311,12 +327,11 @@ class RunPage(QWidget):
         else:
             text = MAKING if found is None else NO_CASCADE
         self.cascade.set_empty_text(_PHASES.get(self._session.run.phase, text))
-        if found is None or found[1] is None:
-            self.cascade.show_result(None)
-        else:
-            self.cascade.show_result(CascadeView(found[0], found[1], wish.scale, wish.style))
-        self._refresh_cascade_tools()
-        self._show_moment()
+        view = None
+        if found is not None and found[1] is not None:
+            view = CascadeView(found[0], found[1], wish.scale, wish.style)
+        self._draw_in(self.cascade, view)
+        self._put(self._refresh_cascade_tools)
 
     def _refresh_cascade_tools(self) -> None:
         setup, result = self._session.capture.setup, self._session.run.result
@@ -335,12 +350,15 @@ class RunPage(QWidget):
     def _show_moment(self) -> None:
         if not self.isVisible():
             return
-        # A table has its own times: the moment of the capture means nothing in it.
-        own = self._session.run.table is None
-        moment_s = self._session.moment.moment_s if own else None
+        moment_s = self._moment_s()
         self.bode.set_moment(moment_s)
         self.polar.set_moment(moment_s)
         self.cascade.set_moment(moment_s)
+
+    def _moment_s(self) -> float | None:
+        # A table has its own times: the moment of the capture means nothing in it.
+        own = self._session.run.table is None
+        return self._session.moment.moment_s if own else None
 
     def _title_bode(self) -> None:
         plot = self.bode.amplitude
@@ -353,14 +371,14 @@ class RunPage(QWidget):
 
     def _set_unit(self, unit: object) -> None:
         for plot in self.plots():
-            plot.set_unit(unit)
-        self._write()
+            self._turns.put((plot, "unit"), lambda plot=plot: plot.set_unit(unit))
+        self._put(self._write_lists, self._write_headline)
 
     def _dress(self) -> None:
         theme = theme_of(self._session.theme)
         for plot in self.plots():
-            plot.set_theme(theme)
-        self.lists.dress()
+            self._turns.put((plot, "theme"), lambda plot=plot: plot.set_theme(theme))
+        self._turns.put("lists", self.lists.dress)
 
 
 def _even(widget: QWidget) -> QWidget:

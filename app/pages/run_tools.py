@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QMenu, QToolButton, QWidget
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QWidget
 
 from app.session.run_state import DEFAULT_BANDWIDTH_HZ, RunChoices
 from app.session.session import Session
 from app.widgets.choice_box import ChoiceBox
+from app.widgets.menu_button import MenuButton
 from app.widgets.segmented import Segmented
 
 BANDWIDTHS_HZ = (1.0, 2.0, DEFAULT_BANDWIDTH_HZ, 8.0, 16.0)
@@ -22,37 +22,6 @@ CASCADE_OPTIONS = {
     "style": (("picture", "As a picture"), ("lines", "As lines one above another")),
 }
 RUNS = "Captures and tables (*.h5 *.hdf5 *.csv *.tsv *.txt);;All files (*)"
-
-
-class MenuButton(QToolButton):
-    """A quiet button with a menu whose actions can be ticked."""
-
-    def __init__(self, text: str, tip: str) -> None:
-        super().__init__()
-        self.setProperty("role", "quiet")
-        self.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
-        self.setText(f"{text} ▾")
-        self.setAccessibleName(text)
-        self.setToolTip(tip)
-        self.menu_shown = QMenu(self)
-        self.menu_shown.setToolTipsVisible(True)
-        self.setMenu(self.menu_shown)
-
-    def add(
-        self,
-        text: str,
-        then: Callable[[], None],
-        tip: str = "",
-        menu: QMenu | None = None,
-        *,
-        ticks: bool = True,
-    ) -> QAction:
-        """An action, `ticks`: with a tick that says whether it holds."""
-        action = (menu or self.menu_shown).addAction(text)
-        action.setCheckable(ticks)
-        action.setToolTip(tip or text)
-        action.triggered.connect(lambda _checked=False: then())
-        return action
 
 
 class RunTools(QWidget):

@@ -28,6 +28,9 @@ _STYLES = {
     "zone": Qt.PenStyle.DashDotLine,
     "test limit": Qt.PenStyle.DashDotLine,
 }
+_SHORTER = 45.0
+"""A shorter text counts like so many pixels from its peak."""
+
 _NEAR = 1.45
 """A reference up to this many times the largest amplitude belongs into the scale."""
 
@@ -97,10 +100,12 @@ class AmplitudePlot(SpeedPlot):
 
     def _lay(self, room: FreeRoom, colours: Palette) -> None:
         self._lay_operating(room, colours)
-        self._lay_references(room, colours)
+        lines = self._add_lines(room)
         marks = self._view.criticals if self._view.axis == "speed" else ()
         for mark in sorted(marks, key=lambda m: -m.critical.amplitude_um_pp):
             self._lay_critical(mark, room, colours)
+        for reference, points in lines:
+            self._lay_reference(reference, points, room, colours)
         self._name_curves(room)
 
     def _lay_operating(self, room: FreeRoom, colours: Palette) -> None:
@@ -124,14 +129,20 @@ class AmplitudePlot(SpeedPlot):
         room.take(box)
         self._laid[2].append(Label(text, box, colour(colours.muted), font("tiny")))
 
-    def _lay_references(self, room: FreeRoom, colours: Palette) -> None:
-        for reference in self._view.references:
-            self._lay_reference(reference, room, colours)
+    def _add_lines(self, room: FreeRoom) -> list[tuple[ReferenceLine, list[QPointF]]]:
+        """The references in pixels: all of them first, so that no word stands on another's line."""
+        lines = [(reference, self._points_of(reference)) for reference in self._view.references]
+        for _, points in lines:
+            if points:
+                xs, ys = np.array([p.x() for p in points]), np.array([p.y() for p in points])
+                room.add_curve(xs, ys)
+        return lines
 
-    def _lay_reference(self, reference: ReferenceLine, room: FreeRoom, colours: Palette) -> None:
+    def _lay_reference(
+        self, reference: ReferenceLine, points: list[QPointF], room: FreeRoom, colours: Palette
+    ) -> None:
         """The line where it is inside, and its words; words alone where it is above the scale."""
         limit = reference.kind in ("alarm", "trip")
-        points = self._points_of(reference)
         rect = room.area
         if not points or min(point.y() for point in points) > rect.bottom():
             return
@@ -141,8 +152,6 @@ class AmplitudePlot(SpeedPlot):
         if inside:
             ink = condition_colour(reference.kind, self._theme) if limit else words
             pen = rule(ink, _STYLES[reference.kind])
-            xs, ys = np.array([p.x() for p in points]), np.array([p.y() for p in points])
-            room.add_curve(xs, ys)
             for start, end in pairwise(points):
                 if start.y() >= rect.top() and end.y() >= rect.top():
                     self._ground[0].append(Rule(_crisp_line(start, end), pen))
@@ -201,22 +210,28 @@ class AmplitudePlot(SpeedPlot):
         hue = CurveStyle(self._view.place(mark.probe), "up").ink(self._theme)
         several = len({each.probe for each in self._view.criticals}) > 1
         name = f"{mark.probe} " if several else ""
-        for text in (
-            name + critical_text(mark.critical),
-            name + critical_text(mark.critical, short=True),
-            f"{plain_number(mark.critical.speed_rpm, 0)}",
+        best: tuple[float, str, QRectF] | None = None
+        for rank, text in enumerate(
+            (
+                name + critical_text(mark.critical),
+                name + critical_text(mark.critical, short=True),
+                f"{plain_number(mark.critical.speed_rpm, 0)}",
+            )
         ):
             width, height = text_size(text, "small", strong=True)
-            tops = [y - height / 2, y - height - 4, y + 4, y + 18, y + 34, y + 50]
+            tops = [y - height / 2, y - height - 4, *(y + down for down in range(4, 54, 3))]
             tops = [max(top, room.area.top() + 2) for top in tops]
-            right = room.find(width, height, tops, x + 10, rank_cost=40.0)
-            left = room.find(width, height, tops, x - 10 - width, rank_cost=40.0)
-            options = [place for place in (right, left) if place is not None and place.clear]
-            if options:
-                best = min(options, key=lambda p: _apart(p.rect, x, y))
-                room.take(best.rect)
-                self._laid[2].append(Label(text, best.rect, hue, font("small", strong=True)))
-                return
+            for left in (x + 10, x - 10 - width):
+                place = room.find(width, height, tops, left, rank_cost=8.0)
+                if place is None or not place.clear:
+                    continue
+                # Fewer words beside the peak say more than all of them far off.
+                cost = _apart(place.rect, x, y) + _SHORTER * rank
+                if best is None or cost < best[0]:
+                    best = (cost, text, place.rect)
+        if best is not None:
+            room.take(best[2].adjusted(-4, 0, 4, 0))
+            self._laid[2].append(Label(best[1], best[2], hue, font("small", strong=True)))
 
 
 def _crisp_line(start: QPointF, end: QPointF) -> QLineF:

@@ -2,49 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from .amplitude_plot import AmplitudePlot
+from .note import Note
 from .phase_plot import PhasePlot
 from .plot import Plot
 from .run_view import RunView
 from .speed_plot import SpeedPlot
-
-
-class Note(QLabel):
-    """One line below the title; what does not fit is told by the tooltip."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._full = ""
-        self.setProperty("role", "footer")
-        self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setContentsMargins(10, 0, 10, 0)
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-
-    def set_full_text(self, text: str) -> None:
-        """Show this text, as far as it fits."""
-        self._full = text
-        self.setVisible(bool(text))
-        self._elide()
-
-    def full_text(self) -> str:
-        """The whole text."""
-        return self._full
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """Cut anew."""
-        super().resizeEvent(event)
-        self._elide()
-
-    def _elide(self) -> None:
-        room = max(self.width() - 20, 0)
-        shown = self.fontMetrics().elidedText(self._full, Qt.TextElideMode.ElideRight, room)
-        if shown != self.text():
-            self.setText(shown)
-        self.setToolTip(self._full if shown != self._full else "")
 
 
 class BodePlot(QWidget):
@@ -61,8 +27,8 @@ class BodePlot(QWidget):
         column.setSpacing(0)
         self.note = Note()
         column.addWidget(self.note)
-        column.addWidget(self.amplitude, 64)
-        column.addWidget(self.phase, 36)
+        column.addWidget(self.amplitude, 58)
+        column.addWidget(self.phase, 42)
         for plot in self.pair():
             plot.moment_requested.connect(self.moment_requested)
             plot.part_requested.connect(self.set_part)
@@ -76,10 +42,14 @@ class BodePlot(QWidget):
         return self.pair()
 
     def show_result(self, view: RunView | None) -> None:
-        """Draw a run; without one the room is the empty state's of the amplitude alone."""
+        """Draw a run in both."""
+        self.show_amplitude(view)
+        self.phase.show_result(view)
+
+    def show_amplitude(self, view: RunView | None) -> None:
+        """Draw the amplitude; without a run the whole room is the empty state's of it alone."""
         self.phase.setVisible(view is not None)
-        for plot in self.pair():
-            plot.show_result(view)
+        self.amplitude.show_result(view)
 
     def set_moment(self, time_s: float | None) -> None:
         """Mark the points of this moment."""

@@ -196,10 +196,10 @@ class CascadePlot(Plot):
         rules: list[Rule] = []
         labels: list[Label] = []
         solid, dotted = rule(colours.ink), rule(colours.muted, Qt.PenStyle.DotLine)
-        numbers = list(_ORDERS_NAMED)
-        if view.two_sided:
-            numbers += [-number for number in numbers]
+        sides = (1, -1) if view.two_sided else (1,)
+        numbers = [side * number for number in _ORDERS_NAMED for side in sides]
         taken: list[QRectF] = []
+        crowded: set[bool] = set()
         low, high = self._across()
         for number in numbers:
             if view.frequency == "orders":
@@ -222,9 +222,12 @@ class CascadePlot(Plot):
             width, height = text_size(text, "tiny")
             left = max(tip.x() - width / 2, rect.left() - 4.0)
             box = QRectF(left, top - height - 1, width, height)
-            if box.right() <= rect.right() + 8 and not any(box.intersects(b) for b in taken):
+            free = not any(box.intersects(other) for other in taken)
+            if free and box.right() <= rect.right() + 8 and (number > 0) not in crowded:
                 taken.append(box.adjusted(-3, 0, 3, 0))
                 labels.append(Label(text, box, colour(colours.ink), font("tiny")))
+            elif not free:
+                crowded.add(number > 0)  # a higher order alone would be taken for the first
         return rules, labels
 
     def _colour_bar(self) -> tuple[list[Shape], list[Label]]:

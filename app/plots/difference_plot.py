@@ -50,12 +50,18 @@ class DifferencePlot(Plot):
     _view: DifferenceView | None
 
     def _build(self) -> None:
-        self._pool = [Curve() for _ in range(4)]
+        self._pool: list[Curve] = []
         self._limit = Curve()
-        for curve in (*self._pool, self._limit):
-            self.canvas.chart.add(curve)
+        self.canvas.chart.add(self._limit)
+        self._spare(4)
         self._x_scale = GrowingScale(least_span=10.0)
         self._y_scale = GrowingScale(least_span=2.0)
+
+    def _spare(self, count: int) -> None:
+        while len(self._pool) < count:
+            curve = Curve()
+            self.canvas.chart.add(curve)
+            self._pool.append(curve)
 
     def _dress(self, colours: Palette) -> None:
         super()._dress(colours)
@@ -76,7 +82,7 @@ class DifferencePlot(Plot):
 
     def _label_axes(self) -> None:
         self.canvas.bottom.set_quantity("speed", "r/min")
-        self.canvas.left_axis.set_quantity("change", f"{self._unit.value} p-p", self._unit.per_um)
+        self.canvas.left_axis.set_quantity("", f"{self._unit.value} p-p", self._unit.per_um)
 
     def _forget_scale(self) -> None:
         self._x_scale.reset()
@@ -96,12 +102,28 @@ class DifferencePlot(Plot):
             if each.largest_operating is not None
         ]
         if not worst:
-            return "no change can be told in the operating range"
+            return self._largest()
         name, (speed, size, passed) = max(worst, key=lambda pair: pair[1][1])
         words = {True: "▲ significant", False: "not significant", None: "no limit to judge it by"}
         return (
-            f"{name} changed by {length_text(size, self._unit)} p-p at "
+            f"1X of {name} changed by {length_text(size, self._unit)} p-p at "
             f"{plain_number(speed, 0)} r/min in the operating range: {words[passed]}"
+        )
+
+    def _largest(self) -> str:
+        """The largest change where the two do not meet in the operating range."""
+        tops = [
+            (float(np.nanmax(np.abs(each.difference))), name, each)
+            for name, each in self._view.overlays.items()
+            if np.isfinite(each.difference).any()
+        ]
+        if not tops:
+            return ""
+        size, name, each = max(tops, key=lambda top: top[0])
+        at = plain_number(float(each.speed_rpm[np.nanargmax(np.abs(each.difference))]), 0)
+        return (
+            f"1X of {name} changed most by {length_text(size, self._unit)} p-p, at {at} r/min; "
+            f"nothing is known of the operating range"
         )
 
     # Drawing -------------------------------------------------------------------------------------
@@ -109,7 +131,8 @@ class DifferencePlot(Plot):
     def _draw(self) -> None:
         view = self._view
         self._label_axes()
-        names = list(view.overlays)[: len(self._pool)]
+        names = list(view.overlays)
+        self._spare(len(names))
         top, lows, highs = 0.0, [], []
         for rank, curve in enumerate(self._pool):
             if rank >= len(names):
@@ -150,32 +173,41 @@ class DifferencePlot(Plot):
                 shapes.append(Shape(band, clear, brush(with_alpha(colours.normal, 0.12))))
         self._show_ground(shapes=tuple(shapes))
         room = FreeRoom(rect)
+        numbers: list[int | None] = []
         for curve in (*self._pool, self._limit):
             x, y = curve.getData()
-            if x is not None and len(x):
-                zero, one = self.canvas.to_pixels(0.0, 0.0), self.canvas.to_pixels(1.0, 1.0)
+            zero, one = self.canvas.to_pixels(0.0, 0.0), self.canvas.to_pixels(1.0, 1.0)
+            numbers.append(
                 room.add_curve(
                     zero.x() + x * (one.x() - zero.x()), zero.y() + y * (one.y() - zero.y())
                 )
-        labels = self._words(room, colours)
+                if x is not None and len(x)
+                else None
+            )
+        labels = self._words(room, numbers, colours)
         self.canvas.over.show_content(self._focus_rules(), (), tuple(labels))
 
-    def _words(self, room: FreeRoom, colours: Palette) -> list[Label]:
+    def _words(self, room: FreeRoom, numbers: list[int | None], colours: Palette) -> list[Label]:
+        """The finding on top, then the name of each curve beside it."""
         rect, labels = room.area, []
-        texts = [(self.finding(), colour(colours.ink))]
-        texts += [
-            (name, probe_colour(self._place(rank), self._theme))
-            for rank, name in enumerate(list(self._view.overlays)[: len(self._pool)])
+        text = self.finding()
+        width, height = text_size(text, "tiny")
+        place = room.find(
+            width, height, [rect.top() + 2 + k * height for k in range(4)], rect.left() + 6
+        )
+        if text and place is not None:
+            room.take(place.rect)
+            labels.append(Label(text, place.rect, colour(colours.ink), font("tiny")))
+        names = [
+            (number, name, probe_colour(self._place(rank), self._theme))
+            for rank, (name, number) in enumerate(zip(self._view.overlays, numbers, strict=False))
         ]
-        if len(self._limit.getData()[0] if self._limit.getData()[0] is not None else ()):
-            texts.append(("significant change, ISO 20816-1 (memory)", colour(colours.muted)))
-        for text, ink in texts:
-            width, height = text_size(text, "tiny")
-            tops = [rect.top() + 2 + k * (height + 1) for k in range(6)]
-            place = room.find(width, height, tops, rect.left() + 6)
-            if text and place is not None:
-                room.take(place.rect)
-                labels.append(Label(text, place.rect, ink, font("tiny")))
+        names.append((numbers[-1], "significant, ISO 20816-1 (memory)", colour(colours.muted)))
+        for number, name, ink in names:
+            box = None if number is None else room.along(number, *text_size(name, "tiny"))
+            if box is not None:
+                room.take(box.adjusted(-5, 0, 5, 0))
+                labels.append(Label(name, box, ink, font("tiny")))
         if not any(np.isfinite(each.difference).any() for each in self._view.overlays.values()):
             labels.append(self._message("the two runs have no speed in common"))
         return labels

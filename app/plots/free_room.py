@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,12 +11,22 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QRectF
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 CELL = 2.0
 """Curves are known to so many pixels across."""
 
 _AIR = 2.0
 """Space between a word and a curve, pixels."""
+
+_CLOSE = 4.0
+"""How far from its curve a word along it stands, pixels."""
+
+_STEEPEST = 4.0
+"""A curve that rises by more than so many heights of a word under it is too steep for one."""
+
+_STRIDE = 6
+"""Cells from one place that is looked at to the next."""
 
 
 @dataclass(frozen=True)
@@ -33,16 +44,21 @@ class FreeRoom:
         self.area = area
         self._cells = max(int(area.width() / CELL), 1)
         self._curves: list[tuple[Floats, Floats]] = []
+        self._stacked: tuple[Floats, Floats] | None = None
         self._taken: list[QRectF] = []
 
     def take(self, rect: QRectF) -> None:
         """Nothing may cover this."""
         self._taken.append(rect)
 
-    def add_curve(self, x: Floats, y: Floats) -> None:
-        """A curve in pixels, `x` rising, cut at NaN: words keep off it where they can."""
+    def add_curve(self, x: Floats, y: Floats) -> int | None:
+        """A curve in pixels, `x` rising, cut at NaN: words keep off it where they can.
+
+        Returns:
+            Its number, by which `beside` and `along` know it; `None` for one without points.
+        """
         if len(x) == 0:
-            return
+            return None
         left = self.area.left()
         edges = left + CELL * np.arange(self._cells + 1)
         at = np.interp(edges, x, y, left=np.nan, right=np.nan)
@@ -56,6 +72,8 @@ class FreeRoom:
             top[here] = np.fmin(top[here], np.minimum.reduceat(values, starts))
             bottom[here] = np.fmax(bottom[here], np.maximum.reduceat(values, starts))
         self._curves.append((top, bottom))
+        self._stacked = None
+        return len(self._curves) - 1
 
     def find(
         self,
@@ -73,15 +91,18 @@ class FreeRoom:
         """
         last = self.area.right() - width
         lefts = np.arange(self.area.left(), last + 1e-6, CELL)
+        if not len(lefts):
+            return None
+        away = np.abs(lefts - wanted_left)
         best: tuple[float, float, QRectF] | None = None
         for rank, top in enumerate(tops):
-            if not len(lefts) or not self._inside(top, height):
+            if not self._inside(top, height):
                 continue
             covered = self._covered(lefts, width, top, height)
-            costs = 1e9 * covered + np.abs(lefts - wanted_left) + rank * rank_cost
-            at = int(np.argmin(costs))
+            costs = 1e9 * covered + away + rank * rank_cost
+            at = int(costs.argmin())
             cost = float(costs[at])
-            if np.isfinite(cost) and (best is None or cost < best[0]):
+            if math.isfinite(cost) and (best is None or cost < best[0]):
                 best = (cost, float(covered[at]), QRectF(float(lefts[at]), top, width, height))
             if best is not None and best[1] == 0.0 and best[0] <= (rank + 1) * rank_cost:
                 break
@@ -123,19 +144,68 @@ class FreeRoom:
                     best = Place(rect, clear=False)
         return best
 
+    def along(self, curve: int, width: float, height: float) -> QRectF | None:
+        """The clear place nearest to the right end of a curve, just above it or just below.
+
+        Where the curve is steep no word can be seen to belong to it, and none is put there. All
+        places are looked at in one go: a picture of dozens of passages asks for dozens of words.
+        """
+        low, high = self._curves[curve]
+        cells = min(max(int(width / CELL), 1), self._cells)
+        windows = np.lib.stride_tricks.sliding_window_view
+        firsts = np.arange(self._cells - cells, -1, -_STRIDE)
+        some = np.isfinite(windows(low, cells)[firsts]).any(axis=1)
+        firsts = firsts[some]
+        if not len(firsts):
+            return None
+        top = np.nanmin(windows(low, cells)[firsts], axis=1)
+        foot = np.nanmax(windows(high, cells)[firsts], axis=1)
+        level = foot - top <= _STEEPEST * height
+        firsts, top, foot = firsts[level], top[level], foot[level]
+        lefts = np.repeat(self.area.left() + CELL * firsts, 2)
+        tops = np.stack([top - height - _CLOSE, foot + _CLOSE], axis=1).ravel()
+        free = np.flatnonzero(self._are_free(lefts, tops, width, height))
+        if not len(free):
+            return None
+        return QRectF(float(lefts[free[0]]), float(tops[free[0]]), width, height)
+
     def _inside(self, top: float, height: float) -> bool:
         return self.area.top() <= top and top + height <= self.area.bottom()
 
+    def _rows(self) -> tuple[Floats, Floats]:
+        """Upper and lower edge of every curve in every cell, shape (curves, cells)."""
+        if self._stacked is None:
+            none = np.empty((0, self._cells))
+            low, high = ([c[side] for c in self._curves] for side in (0, 1))
+            self._stacked = (np.stack(low), np.stack(high)) if self._curves else (none, none)
+        return self._stacked
+
+    def _are_free(self, lefts: Floats, tops: Floats, width: float, height: float) -> Bools:
+        """Whether a word at each left and top is inside and covers neither curve nor word."""
+        area, (low, high) = self.area, self._rows()
+        free = (lefts >= area.left()) & (lefts + width <= area.right())
+        free &= (tops >= area.top()) & (tops + height <= area.bottom())
+        for rect in self._taken:
+            across = (lefts < rect.right()) & (lefts + width > rect.left())
+            free &= ~(across & (tops < rect.bottom()) & (tops + height > rect.top()))
+        first = ((lefts - area.left() - _AIR) / CELL).astype(np.int64)
+        reach = int((width + 2.0 * _AIR) / CELL) + 1
+        cells = np.clip(first[:, np.newaxis] + np.arange(reach), 0, self._cells - 1)
+        foot = (tops + height + _AIR)[:, np.newaxis]
+        for below, above in zip(low, high, strict=True):
+            meets = (below[cells] < foot) & (above[cells] > tops[:, np.newaxis] - _AIR)
+            free &= ~meets.any(axis=1)
+        return free
+
     def _covered(self, lefts: Floats, width: float, top: float, height: float) -> Floats:
         """Cells of curves under a word at each left; infinite where something is taken."""
-        meets = np.zeros(self._cells + 1, dtype=np.int64)
-        for low, high in self._curves:
-            meets[1:] += (low < top + height + _AIR) & (high > top - _AIR)
-        summed = np.cumsum(meets)
+        low, high = self._rows()
+        meets = (low < top + height + _AIR) & (high > top - _AIR)
+        summed = np.zeros(self._cells + 1)
+        np.cumsum(meets.sum(axis=0), out=summed[1:])
         first = ((lefts - self.area.left() - _AIR) / CELL).astype(np.int64)
         last = ((lefts - self.area.left() + width + _AIR) / CELL).astype(np.int64) + 1
-        first, last = np.clip(first, 0, self._cells), np.clip(last, 0, self._cells)
-        covered: Floats = (summed[last] - summed[first]).astype(np.float64)
+        covered: Floats = summed[np.minimum(last, self._cells)] - summed[np.maximum(first, 0)]
         for rect in self._taken:
             if rect.top() < top + height and rect.bottom() > top:
                 covered[(lefts < rect.right()) & (lefts + width > rect.left())] = np.inf

@@ -40,17 +40,31 @@ class Places:
         All at once: a picture tries dozens of places with every frame.
         """
         edges = np.array([rect.getCoords() for rect in rects])
+        return self.are_clear(edges, strict=strict) & self.are_untaken(edges)
+
+    def are_clear(self, edges: Array, *, strict: bool = True) -> NDArray[np.bool_]:
+        """Inside the area and clear of the path, whatever is taken.
+
+        Args:
+            edges: left, top, right and bottom of each place, shape (n, 4).
+            strict: clear of lines as well.
+        """
         left, top, right, bottom = (edges[:, i, np.newaxis] for i in range(4))
         area = self._area.getCoords()
         outside = (edges[:, :2] < area[:2]) | (edges[:, 2:] > area[2:])
         free: NDArray[np.bool_] = ~outside.any(axis=1)
-        if self._taken:
-            x0, y0, x1, y1 = np.array([rect.getCoords() for rect in self._taken]).T
-            free &= ~((left < x1) & (right > x0) & (top < y1) & (bottom > y0)).any(axis=1)
         points = [(self._x, self._y)] + ([(self._soft_x, self._soft_y)] if strict else [])
         for x, y in points:
             free &= ~((x > left) & (x < right) & (y > top) & (y < bottom)).any(axis=1)
         return free
+
+    def are_untaken(self, edges: Array) -> NDArray[np.bool_]:
+        """Clear of what is taken; `edges` as in `are_clear`."""
+        if not self._taken:
+            return np.ones(len(edges), dtype=bool)
+        left, top, right, bottom = (edges[:, i, np.newaxis] for i in range(4))
+        x0, y0, x1, y1 = np.array([rect.getCoords() for rect in self._taken]).T
+        return ~((left < x1) & (right > x0) & (top < y1) & (bottom > y0)).any(axis=1)
 
     def first(self, candidates: Sequence[QRectF]) -> QRectF | None:
         """The first free candidate, which is then taken."""

@@ -10,11 +10,13 @@ from analysis.model.results import Floats
 from analysis.views.run_traces import RunTrace
 
 from .free_room import FreeRoom
-from .layers import Shape, circle
-from .palette import Palette
+from .layers import Label, Shape, circle
+from .palette import Palette, palette
 from .run_view import CurveStyle
 from .speed_plot import SpeedPlot
-from .style import brush, rule, with_alpha
+from .style import brush, colour, font, rule, text_size, with_alpha
+
+_TITLE_ROOM = 20.0
 
 
 class PhasePlot(SpeedPlot):
@@ -29,6 +31,11 @@ class PhasePlot(SpeedPlot):
     EMPTY = "No phase yet. Open a capture with a phase reference in which the speed changes."
     MINIMUM = (300, 104)
     LEAST_SPAN = 30.0
+
+    def _build(self) -> None:
+        super()._build()
+        # Room above for what the picture is called: the card's title is the amplitude's.
+        self.canvas.chart.set_margins(2, _TITLE_ROOM, 20, 2)
 
     def _label_axes(self) -> None:
         self._label_across()
@@ -52,7 +59,8 @@ class PhasePlot(SpeedPlot):
         if self._view.wrapped:
             self._y_scale.reset()
             return (0.0, 360.0)
-        known = [y[np.isfinite(y)] for _, _, y in self._drawn]
+        heights = [self._heights(trace, kind) for trace, kind in self._wanted()]
+        known = [y[np.isfinite(y)] for y in heights]
         known = [y for y in known if len(y)]
         if known:
             low, high = min(float(y.min()) for y in known), max(float(y.max()) for y in known)
@@ -61,6 +69,23 @@ class PhasePlot(SpeedPlot):
             if ends is None or low < ends[0] or high > ends[1]:
                 self._y_scale.include(low - pad, high + pad)
         return self._y_scale.ends or (0.0, 360.0)
+
+    def title(self) -> str:
+        """What is shown, and how it is turned."""
+        if self._view is None:
+            return self.NAME
+        run_on = "0° to 360°" if self._view.wrapped else "running on"
+        return f"Phase lag of {self._view.order}X, {run_on}"
+
+    def _decorate(self) -> None:
+        super()._decorate()
+        text, rect = self.title(), self.canvas.data_rect()
+        width, height = text_size(text, "small", strong=True)
+        place = QRectF(rect.left(), rect.top() - height - 3.0, width, height)
+        ink = colour(palette(self._theme).ink)
+        self.canvas.margin.show_content(
+            labels=(Label(text, place, ink, font("small", strong=True)),)
+        )
 
     def _lay(self, room: FreeRoom, colours: Palette) -> None:
         operating, rect = self._view.operating_rpm, room.area

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QPolygonF
 
-from analysis.model.results import Floats
+from analysis.model.results import Bools, Floats
 from analysis.model.units import LengthUnit
 from analysis.views.run_traces import RunTrace
 
@@ -27,6 +27,13 @@ if TYPE_CHECKING:
     from .polar_plot import PolarView
 
 _RINGS = 4
+_WORD_LAGS = (*range(15, 360, 30), *range(0, 360, 30))
+"""Where the amplitudes of the rings are tried: between spokes first."""
+
+_REACHES = (9.0, 15.0)
+_TURNS = np.array([0.0, 0.5, -0.5, 1.0, -1.0, math.pi, 2.4, -2.4])
+"""Where a word is tried: so far from its point, pixels, and turned so from outwards, radians."""
+
 _APART = 0.14
 """Speeds along a path are told this far apart at least, as a share of the largest amplitude."""
 
@@ -97,8 +104,8 @@ class PolarDecor:
         for direction, texts in words.items():
             for rank, (text, ink) in enumerate(texts):
                 self._outside(text, ink, direction, rank)
-        self._ring_words(view, first)
         self._way(view, first)
+        self._ring_words(view, first)
 
     def _outside(self, text: str, ink: QColor, direction_deg: float, rank: int) -> None:
         width, height = text_size(text, "tiny")
@@ -110,6 +117,8 @@ class PolarDecor:
         box = QRectF(left, top, width, height)
         area = self._canvas.data_rect()
         box.moveLeft(min(max(box.left(), area.left()), area.right() - width))
+        if rank:  # clear of the word before it, whichever way they stand
+            box.moveTop(self.labels[-1].rect.top() - height)
         box.moveTop(min(max(box.top(), area.top()), area.bottom() - height))
         self._places.take(box)
         self.labels.append(Label(text, box, ink, font("tiny")))
@@ -117,25 +126,36 @@ class PolarDecor:
     def _ring_words(self, view: PolarView, first: str) -> None:
         """Amplitudes along the spoke where the fewest of them would cover the path."""
         ink = colour(palette(self._theme).muted)
-        best: list[tuple[str, QRectF]] = []
-        for lag in (*range(15, 360, 30), *range(0, 360, 30)):
-            direction = view.direction_deg(first, lag)
-            found = []
-            for value in self._values:
-                last = value == self._values[-1]
-                text = setting_text(value, self._unit)
-                text = f"{text} p-p" if last else text.removesuffix(f" {self._unit.value}")
-                width, height = text_size(text, "tiny")
-                at = self._at(direction, value * self._per_um)
-                box = QRectF(at.x() - width / 2, at.y() - height / 2, width, height)
-                if self._places.are_free([box])[0]:
-                    found.append((text, box))
-            whole = bool(found) and found[-1][0].endswith("p-p")
-            if whole and len(found) > len(best):
-                best = found
+        texts = [setting_text(value, self._unit) for value in self._values]
+        texts = [text.removesuffix(f" {self._unit.value}") for text in texts[:-1]] + texts[-1:]
+        texts[-1] += " p-p"
+        directions = [view.direction_deg(first, lag) for lag in _WORD_LAGS]
+        boxes = [
+            self._on_spoke(direction, value, text)
+            for direction in directions
+            for value, text in zip(self._values, texts, strict=True)
+        ]
+        free = self._places.are_free(boxes).reshape(len(directions), len(texts))
+        for row in range(len(directions)):  # small rings lie close: the outer one goes before
+            for rank in reversed(range(len(texts) - 1)):
+                own, others = boxes[row * len(texts) + rank], range(rank + 1, len(texts))
+                free[row, rank] &= not any(
+                    free[row, k] and own.intersects(boxes[row * len(texts) + k]) for k in others
+                )
+        # The outermost one names the unit: without it the others say nothing.
+        counts = np.where(free[:, -1], free.sum(axis=1), 0)
+        chosen = int(counts.argmax())
+        row = boxes[chosen * len(texts) :]
+        shown = free[chosen] & bool(counts[chosen])
+        best = [(text, box) for text, box, good in zip(texts, row, shown, strict=False) if good]
         for text, box in best:
             self._places.take(box)
             self.labels.append(Label(text, box, ink, font("tiny"), Qt.AlignmentFlag.AlignHCenter))
+
+    def _on_spoke(self, direction_deg: float, value_um: float, text: str) -> QRectF:
+        width, height = text_size(text, "tiny")
+        at = self._at(direction_deg, value_um * self._per_um)
+        return QRectF(at.x() - width / 2, at.y() - height / 2, width, height)
 
     def _way(self, view: PolarView, first: str) -> None:
         """An arrow along the rim: the way in which the lag grows."""
@@ -145,6 +165,7 @@ class PolarDecor:
         pen = rule(palette(self._theme).muted)
         for a, b in pairwise(points):
             self.rules.append(Rule(QLineF(a, b), pen))
+        self._places.take(QPolygonF(points).boundingRect().adjusted(-4, -4, 4, 4))
         along = points[-1] - points[-2]
         length = math.hypot(along.x(), along.y()) or 1.0
         self.shapes.append(
@@ -169,39 +190,52 @@ class PolarDecor:
             at = self._canvas.to_pixels(float(point.real), float(point.imag))
             hue = CurveStyle(view.run.place(mark.probe), "up").ink(self._theme)
             self.shapes.append(circle(at, 3.0, rule(hue), brush(hue)))
-            self._word(f"{plain_number(critical.speed_rpm, 0)}", at, hue, strong=True)
+            text = plain_number(critical.speed_rpm, 0)
+            places = self._beside(text, at, strong=True)
+            self._word(text, places, self._places.are_clear(places), hue, strong=True)
 
     def speeds(self, view: PolarView, drawn: list[tuple[RunTrace, Floats, Floats]]) -> None:
         """Speeds at round numbers along the first passage of each probe, where they have room."""
         done: set[str] = set()
+        words: list[tuple[str, QPointF, QColor]] = []
         for trace, x, y in drawn:
             if trace.probe in done or len(x) < 2:
                 continue
             done.add(trace.probe)
             hue = CurveStyle(view.run.place(trace.probe), "up").ink(self._theme)
             for speed, index in _round_speeds(trace):
-                if not np.isfinite(x[index]):
-                    continue
-                at = self._canvas.to_pixels(float(x[index]), float(y[index]))
-                if self._word(f"{plain_number(speed, 0)}", at, hue):
-                    self.shapes.append(circle(at, 1.5, rule(hue), brush(hue)))
+                if np.isfinite(x[index]):
+                    at = self._canvas.to_pixels(float(x[index]), float(y[index]))
+                    words.append((plain_number(speed, 0), at, hue))
+        if not words:
+            return
+        # The path does not change while they are laid: it is looked at once, for all of them.
+        boxes = np.stack([self._beside(text, at) for text, at, _ in words])
+        clear = self._places.are_clear(boxes.reshape(-1, 4)).reshape(boxes.shape[:2])
+        for (text, at, hue), places, free in zip(words, boxes, clear, strict=True):
+            if self._word(text, places, free, hue):
+                self.shapes.append(circle(at, 1.5, rule(hue), brush(hue)))
 
-    def _word(self, text: str, at: QPointF, ink: QColor, *, strong: bool = False) -> bool:
-        """The text beside a point, outwards from the centre first; not at all without room."""
+    def _beside(self, text: str, at: QPointF, *, strong: bool = False) -> Floats:
+        """Places of a text beside a point, outwards from the centre first, shape (16, 4)."""
         width, height = text_size(text, "tiny", strong=strong)
         outward = math.atan2(self._centre.y() - at.y(), at.x() - self._centre.x())
-        boxes = []
-        for reach in (9.0, 15.0):
-            for turn in (0.0, 0.5, -0.5, 1.0, -1.0, math.pi, 2.4, -2.4):
-                angle = outward + turn
-                middle = at + QPointF(math.cos(angle), -math.sin(angle)) * reach
-                left = middle.x() - width / 2 + math.cos(angle) * width / 2
-                top = middle.y() - height / 2 - math.sin(angle) * height / 2
-                boxes.append(QRectF(left, top, width, height))
-        free = np.flatnonzero(self._places.are_free(boxes))
+        angle = outward + np.tile(_TURNS, len(_REACHES))
+        reach = np.repeat(_REACHES, len(_TURNS))
+        cosine, sine = np.cos(angle), np.sin(angle)
+        left = at.x() + cosine * (reach + width / 2) - width / 2
+        top = at.y() - sine * (reach + height / 2) - height / 2
+        return np.stack([left, top, left + width, top + height], axis=1)
+
+    def _word(
+        self, text: str, places: Floats, clear: Bools, ink: QColor, *, strong: bool = False
+    ) -> bool:
+        """The text at the first place that is clear and not taken; not at all without room."""
+        free = np.flatnonzero(clear & self._places.are_untaken(places))
         if not len(free):
             return False
-        box = boxes[free[0]]
+        left, top, right, bottom = places[free[0]].tolist()
+        box = QRectF(left, top, right - left, bottom - top)
         # A little air, so that numbers do not run into each other.
         self._places.take(box.adjusted(-3, -1, 3, 1))
         self.labels.append(Label(text, box, ink, font("tiny", strong=strong)))
@@ -219,6 +253,9 @@ def _round_speeds(trace: RunTrace) -> list[tuple[float, int]]:
     low, high = float(np.nanmin(speed)), float(np.nanmax(speed))
     if high - low <= 0.0:
         return []
+    at = np.flatnonzero(np.isfinite(speed))
+    at = at[np.argsort(speed[at], kind="stable")]
+    rising = speed[at]
     coarse = nice_step((high - low) / 12.0)
     fine = nice_floor(coarse / 4.0)
     found: dict[float, int] = {}
@@ -227,12 +264,22 @@ def _round_speeds(trace: RunTrace) -> list[tuple[float, int]]:
         for rank in range(first, int(high / step) + 1):
             value = rank * step
             if value not in found:
-                found[value] = int(np.nanargmin(np.abs(speed - value)))
+                found[value] = int(at[_nearest(rising, value)])
     chosen: list[tuple[float, int]] = []
+    seen: list[complex] = []
     size = float(np.nanmax(np.abs(trace.vectors))) or 1.0
     for value, index in found.items():
-        here = trace.vectors[index]
+        here = complex(trace.vectors[index])
         # Too near to a speed that is told already, as seen along the path.
-        if all(abs(here - trace.vectors[other]) > _APART * size for _, other in chosen):
+        if all(abs(here - told) > _APART * size for told in seen):
             chosen.append((value, index))
+            seen.append(here)
     return chosen
+
+
+def _nearest(rising: Floats, value: float) -> int:
+    """Place of the number nearest to a value among rising ones."""
+    after = int(np.searchsorted(rising, value))
+    if after == 0 or after == len(rising):
+        return min(after, len(rising) - 1)
+    return after if rising[after] - value < value - rising[after - 1] else after - 1

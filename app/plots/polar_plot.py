@@ -24,7 +24,8 @@ from .scales import GrowingScale
 from .style import brush, rule
 
 _REACH = 40.0
-_STRIDE = 4
+_GRAIN = 3.0
+"""The path is known to so many pixels where words are laid."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,6 +81,7 @@ class PolarPlot(Plot):
         self._moment: float | None = None
         self._drawn: list[tuple[RunTrace, Floats, Floats]] = []
         self._decor: PolarDecor | None = None
+        self._order_shown = 1
         for axis in ("left", "bottom"):
             self.canvas.chart.hide_axis(axis)
         self.canvas.chart.set_margins(4, 4, 4, 4)
@@ -127,6 +129,9 @@ class PolarPlot(Plot):
 
     def _draw(self) -> None:
         view = self._view
+        if view.run.order != self._order_shown:
+            self._order_shown = view.run.order
+            self._forget_scale()
         wanted = [(t, "other") for t in view.run.others] + [(t, "main") for t in view.run.traces]
         self._spare(len(wanted))
         self._drawn = []
@@ -185,12 +190,17 @@ class PolarPlot(Plot):
 
     def _path_pixels(self) -> tuple[Floats, Floats]:
         zero, one = self.canvas.to_pixels(0.0, 0.0), self.canvas.to_pixels(1.0, 1.0)
-        # Every fourth point or so is enough to keep words off the path.
-        xs = [zero.x() + x[::_STRIDE] * (one.x() - zero.x()) for _, x, _ in self._drawn]
-        ys = [zero.y() + y[::_STRIDE] * (one.y() - zero.y()) for _, _, y in self._drawn]
+        paths = [curve.getData() for curve in self._pool]
+        paths = [(x, y) for x, y in paths if x is not None and len(x)]
+        xs = [zero.x() + x * (one.x() - zero.x()) for x, _ in paths]
+        ys = [zero.y() + y * (one.y() - zero.y()) for _, y in paths]
         if not xs:
             return np.empty(0), np.empty(0)
-        return np.concatenate(xs), np.concatenate(ys)
+        # One point in so many pixels is enough to keep words off the path.
+        path = (np.concatenate(xs) + 1j * np.concatenate(ys)) / _GRAIN
+        path = path[np.isfinite(path)]
+        seen = np.unique(np.round(path.real) + 1j * np.round(path.imag)) * _GRAIN
+        return seen.real, seen.imag
 
     # The moment, and the hand --------------------------------------------------------------------
 

@@ -57,6 +57,7 @@ class RunView:
     slow_rolls: Mapping[str, SlowRoll | None] = field(default_factory=dict)
     others: tuple[RunTrace, ...] = ()
     other_name: str = ""
+    other_slow_rolls: Mapping[str, SlowRoll | None] = field(default_factory=dict)
     raw_shown: bool = True
     wrapped: bool = False
 
@@ -147,7 +148,17 @@ def reference_text(reference: ReferenceLine, unit: LengthUnit) -> str:
 def slow_roll_text(view: RunView, unit: LengthUnit) -> str:
     """What is taken off, with its value: always to be seen beside compensated amplitudes."""
     names = list(dict.fromkeys(trace.probe for trace in view.traces))
-    off = {name: view.slow_rolls.get(name) for name in names}
+    words = [_taken_off(names, view.slow_rolls, unit)]
+    others = list(dict.fromkeys(trace.probe for trace in view.others))
+    if others:
+        words.append(f"{view.other_name}: {_taken_off(others, view.other_slow_rolls, unit)}")
+    return " · ".join(filter(None, words))
+
+
+def _taken_off(
+    names: list[str], slow_rolls: Mapping[str, SlowRoll | None], unit: LengthUnit
+) -> str:
+    off = {name: slow_rolls.get(name) for name in names}
     taken = {name: each for name, each in off.items() if each is not None}
     if not taken:
         return "slow roll not taken off" if names else ""

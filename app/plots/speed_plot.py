@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
+from PySide6.QtCore import QLineF, QPointF, Qt, Signal
 
 from analysis.model.results import Floats
 from analysis.model.span import TimeSpan
@@ -51,10 +51,11 @@ class SpeedPlot(Plot):
         self._styles: list[CurveStyle] = []
         self._x_scale = GrowingScale(least_span=10.0)
         self._y_scale = GrowingScale(least_span=self.LEAST_SPAN)
-        self._axis_shown = "speed"
+        self._shown = ("speed", 1)
         self._moment: float | None = None
         self._part: tuple[float, float] | None = None
         self._drawn: list[tuple[RunTrace, Floats, Floats]] = []
+        self._numbers: dict[int, int | None] = {}
         self._laid: tuple[list[Rule], list[Shape], list[Label]] = ([], [], [])
         self._ground: tuple[list[Rule], list[Shape]] = ([], [])
         self.canvas.left_axis.setWidth(AXIS_ROOM)
@@ -139,8 +140,8 @@ class SpeedPlot(Plot):
 
     def _draw(self) -> None:
         view = self._view
-        if view.axis != self._axis_shown:
-            self._axis_shown = view.axis
+        if (view.axis, view.order) != self._shown:
+            self._shown = (view.axis, view.order)
             self._forget_scale()
         self._label_axes()
         wanted = self._wanted()
@@ -160,7 +161,8 @@ class SpeedPlot(Plot):
         self.canvas.set_range(self._x_range(), self._y_range())
 
     def _x_range(self) -> tuple[float, float]:
-        found = [x[np.isfinite(x)] for _, x, _ in self._drawn]
+        across = [self._across(trace) for trace, _kind in self._wanted()]
+        found = [x[np.isfinite(x)] for x in across]
         found = [x for x in found if len(x)]
         operating = self._view.operating_rpm if self._view.axis == "speed" else None
         if found:
@@ -179,10 +181,11 @@ class SpeedPlot(Plot):
     def _decorate(self) -> None:
         colours = palette(self._theme)
         room = FreeRoom(self.canvas.data_rect())
-        for curve, style in zip(self._pool, self._styles, strict=True):
+        self._numbers = {}
+        for rank, (curve, style) in enumerate(zip(self._pool, self._styles, strict=True)):
             x, y = curve.getData()
             if x is not None and len(x) and style.kind != "raw":
-                room.add_curve(*self._pixels(x, y))
+                self._numbers[rank] = room.add_curve(*self._pixels(x, y))
         self._laid, self._ground = ([], [], []), ([], [])
         self._lay(room, colours)
         self._show_ground(tuple(self._ground[0]), tuple(self._ground[1]))
@@ -202,9 +205,9 @@ class SpeedPlot(Plot):
         named = _to_be_named(
             [(t, "main") for t in self._view.traces] + [(t, "other") for t in self._view.others]
         )
-        together = self._run_together()
+        together, wanted = self._run_together(), self._wanted()
         for trace, kind in named:
-            rank = self._wanted().index((trace, kind))
+            rank = wanted.index((trace, kind))
             style = self._styles[rank]
             text = trace_name(trace, self._view.traces)
             if kind == "main" and trace.probe in together:
@@ -213,15 +216,12 @@ class SpeedPlot(Plot):
                 text = f"{trace.probe} ↑↓"
             if kind == "other":
                 text = f"{text} {self._view.other_name}"
-            x, y = self._pool[rank].getData()
-            if x is None or len(x) == 0:
+            number = self._numbers.get(rank)
+            if number is None:
                 continue
-            own = FreeRoom(room.area)
-            own.add_curve(*self._pixels(x, y))
-            width, height = text_size(text, "small")
-            place = self._beside(own, room, width, height)
+            place = room.along(number, *text_size(text, "small"))
             if place is not None:
-                room.take(place)
+                room.take(place.adjusted(-5, 0, 5, 0))  # names do not run into each other
                 self._laid[2].append(Label(text, place, style.ink(self._theme), font("small")))
 
     def _run_together(self) -> dict[str, RunTrace]:
@@ -243,30 +243,6 @@ class SpeedPlot(Plot):
             if high > low and np.quantile(away, 0.9) < _TOGETHER:
                 out[probe] = first
         return out
-
-    def _beside(self, own: FreeRoom, room: FreeRoom, width: float, height: float) -> QRectF | None:
-        """Near the curve, clear of all: the highest part of it first looked at from the right."""
-        (low, high), area = own._curves[0], room.area
-        cells = max(int(width / 2.0), 1)
-        best: tuple[float, QRectF] | None = None
-        for first in reversed(range(0, len(low) - cells, 6)):
-            part = slice(first, first + cells)
-            left = area.left() + 2.0 * first
-            if best is not None and 0.2 * (area.right() - left) >= best[0]:
-                break  # further left nothing is better
-            if not np.isfinite(low[part]).any():
-                continue
-            top, foot = float(np.nanmin(low[part])), float(np.nanmax(high[part]))
-            if foot - top > 4.0 * height:
-                continue
-            for at in (top - height - 4.0, foot + 4.0):
-                place = room.find(width, height, (at,), left)
-                if place is None or not place.clear:
-                    continue
-                cost = abs(place.rect.left() - left) + 0.2 * (area.right() - left)
-                if best is None or cost < best[0]:
-                    best = (cost, place.rect)
-        return best[1] if best is not None else None
 
     # The moment ----------------------------------------------------------------------------------
 

@@ -183,6 +183,9 @@ class WaveformPlot(Plot):
         # First what changes the meaning of the line: the end may have no room.
         if self._view.waveform.trace.envelope:
             words.insert(0, "envelope, lowest to highest of each column")
+        if self._view.waveform.runout_um is not None:
+            runout = length_text(self._view.waveform.runout_um, self._unit)
+            words.insert(0, f"runout taken off, {runout} p-p")
         if self._view.waveform.known_s is not None:
             words.insert(0, "hatched: not read yet")
         return " · ".join(words)

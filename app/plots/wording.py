@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from analysis.model.response_results import Runout
 from analysis.model.setup import Probe
 from analysis.model.units import LengthUnit
+from analysis.rotor.response.runout import order_vector
+from analysis.rotor.vectors import amplitude_and_lag
 
 from .axes import plain_number
 
@@ -40,3 +45,20 @@ def angle_text(probe: Probe) -> str:
     if abs(abs(angle) - 180.0) < 1e-9:
         return "bottom"
     return f"{abs(angle):g}° {'right' if angle > 0 else 'left'}"
+
+
+def runout_text(waves: Mapping[str, Runout], unit: LengthUnit) -> str:
+    """What is taken off an orbit, with its value; empty for nothing."""
+    words = []
+    for name, wave in waves.items():
+        amplitude, lag = amplitude_and_lag(order_vector(wave, 1))
+        words.append(f"{name} {length_number(amplitude, unit)} ∠ {round(lag) % 360}°")
+    if not words:
+        return ""
+    speeds = {round(w.speed_rpm) for w in waves.values() if w.speed_rpm is not None}
+    at = f" at {min(speeds)} r/min" if len(speeds) == 1 else ""
+    kept = ", as kept in the setup" if any(w.source == "kept" for w in waves.values()) else ""
+    return (
+        f"runout taken off: 1X {', '.join(words)} {unit.value} p-p{at}{kept}, with its other "
+        f"orders; readings and spectrum are as measured"
+    )

@@ -103,6 +103,7 @@ class MomentReader(QObject):
             speed_rpm=choices.speed_rpm,
             waveform_s=choices.waveform_s,
             waveform_place=choices.waveform_place,
+            runout=choices.runout,
         )
 
     def _start_over(self) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.views.moment import SpectrumChoice
+from analysis.model.response_results import Runout
+from analysis.views.moment_spectrum import SpectrumChoice
 
 OrbitPaths = Literal["raw", "filtered", "both"]
 
@@ -19,7 +21,8 @@ class Choices:
     `plane` names a plane of the setup, or is `None` for its first; `probes` are the two probes to
     look at instead of a plane's. `speed_rpm` is the speed that the user gives for a capture without
     a phase reference. `waveform_s` is the length of the waveforms (`None`: the automatic one),
-    `waveform_place` the share of it that lies before the moment.
+    `waveform_place` the share of it that lies before the moment. `runout` is taken off waveforms
+    and orbits, by probe.
     """
 
     plane: str | None = None
@@ -31,6 +34,7 @@ class Choices:
     speed_rpm: float | None = None
     waveform_s: float | None = None
     waveform_place: float = 0.5
+    runout: Mapping[str, Runout] = field(default_factory=dict, hash=False)
 
 
 class ChoiceState(QObject):

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.errors import InputError
-from analysis.model.response_results import Overlay, ResponseResult
+from analysis.model.response_results import Doubt, Overlay, ResponseResult
 from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
@@ -21,19 +20,9 @@ from .run_reader import RunReader
 from .run_state import RunState
 
 if TYPE_CHECKING:
-    from analysis.views.run import RunSource
+    from analysis.views.two_runs import OtherRun, TwoRuns
 
 KEY, DIFFERENCE = "laid over", "difference"
-
-
-@dataclass(frozen=True, eq=False)
-class OtherRun:
-    """Vectors of another capture or table, and the response that was found in them."""
-
-    name: str
-    source: RunSource
-    setup: Setup | None
-    response: ResponseResult
 
 
 class LaidOver(QObject):
@@ -56,8 +45,11 @@ class LaidOver(QObject):
         self._notices = notices
         self._run = run
         self._other: OtherRun | None = None
-        self._overlays: Mapping[str, Overlay] = {}
-        self._latest = Latest(runner, DIFFERENCE, "Difference of two runs", self._compared)
+        self._before: tuple[bool, ResponseResult] | None = None
+        self._two: TwoRuns | None = None
+        self._latest = Latest(
+            runner, DIFFERENCE, "Difference of two runs", self._compared, self._failed
+        )
         capture.changed.connect(self.clear)
         run.found.connect(self._compare)
 
@@ -69,15 +61,20 @@ class LaidOver(QObject):
     @property
     def overlays(self) -> Mapping[str, Overlay]:
         """How far this run lies from the other, by probe."""
-        return self._overlays
+        return self._two.overlays if self._two is not None else {}
+
+    @property
+    def doubts(self) -> tuple[Doubt, ...]:
+        """What makes the two unlike as a whole."""
+        return self._two.doubts if self._two is not None else ()
 
     def lay(self, path: Path) -> None:
         """Read a capture or a table of vectors, and lay it over."""
-        setup, take_off = self._capture.setup, self._state.now.slow_roll.take_off
+        setup = self._capture.setup
         self._notices.dismiss(KEY)
 
         def work(progress: JobProgress) -> OtherRun:
-            return read_run(Path(path), setup, take_off=take_off, progress=progress)
+            return read_run(Path(path), setup, progress)
 
         callbacks = Callbacks(result=self._set, error=self._failed)
         self._runner.run(KEY, work, callbacks, title=f"Run of {Path(path).name}")
@@ -90,7 +87,8 @@ class LaidOver(QObject):
     def _set(self, other: OtherRun | None) -> None:
         if other is not self._other:
             self._other = other
-            self._overlays = {}
+            self._before = self._two = None
+            self._latest.drop()
             self._run.lay_under(None if other is None else (other.source, other.setup))
             self.changed.emit()
             self._compare()
@@ -99,25 +97,35 @@ class LaidOver(QObject):
         other, now, setup = self._other, self._run.response, self._capture.setup
         if other is None or now is None:
             return
+        # Both with their slow roll off or neither: else the difference would be runout.
+        take_off, known = self._state.now.slow_roll.take_off, self._before
 
-        def work(_progress: JobProgress) -> dict[str, Overlay]:
-            from analysis.views.run import differences
+        def work(progress: JobProgress) -> tuple[OtherRun, bool, ResponseResult, TwoRuns]:
+            from analysis.views.two_runs import compare_runs, response_of_other
 
-            return differences(other.response, now, setup)
+            fits = known is not None and known[0] == take_off
+            before = (
+                known[1]
+                if known is not None and fits
+                else response_of_other(other, take_off=take_off, progress=progress)
+            )
+            return other, take_off, before, compare_runs(other, before, now, setup)
 
         self._latest.ask(work)
 
-    def _compared(self, overlays: dict[str, Overlay]) -> None:
-        self._overlays = overlays
-        self.changed.emit()
+    def _compared(self, answer: tuple[OtherRun, bool, ResponseResult, TwoRuns]) -> None:
+        other, take_off, before, two = answer
+        if other is self._other:
+            self._before, self._two = (take_off, before), two
+            self.changed.emit()
 
     def _failed(self, failure: Failure) -> None:
         what = "The other run could not be read"
         self._notices.show(notice_of_error(KEY, what, failure.error, failure.trace))
 
 
-def read_run(path: Path, setup: Setup | None, *, take_off: bool, progress: JobProgress) -> OtherRun:
-    """The response of another capture (with its own setup, else the given one) or of a table.
+def read_run(path: Path, setup: Setup | None, progress: JobProgress) -> OtherRun:
+    """The vectors of another capture (with its own setup, else the given one) or of a table.
 
     Raises:
         InputError: when it cannot be read, has no setup or no phase reference.
@@ -125,30 +133,25 @@ def read_run(path: Path, setup: Setup | None, *, take_off: bool, progress: JobPr
     from analysis.files.open import open_capture
     from analysis.files.overview_cache import OverviewCache
     from analysis.files.response_table import looks_like_response_table, read_response_table
-    from analysis.jobs import Part
-    from analysis.views.response import (
-        ResponseRequest,
-        SlowRollChoice,
-        answer_response,
-        answer_table_response,
-    )
     from analysis.views.timeline import answer_timeline
+    from analysis.views.two_runs import OtherRun
 
     from .opening import with_setup
 
-    request = ResponseRequest(slow_roll=SlowRollChoice(take_off), smoothing_turns=1, planes=False)
     if looks_like_response_table(path):
-        table = read_response_table(path)
-        found = answer_table_response(table, setup, request, progress)
-        return OtherRun(path.name, table, setup, found)
+        return OtherRun(path.name, read_response_table(path), setup, own_setup=False)
     capture = open_capture(path, progress=progress)
     try:
-        own = with_setup(capture, None).setup or setup
-        if own is None:
+        own = with_setup(capture, None).setup
+        used = own or setup
+        if used is None:
             raise InputError(f"{path.name}: it has no setup that says what its channels are")
-        first, second = Part(progress, 0.0, 0.4), Part(progress, 0.4, 1.0)
-        revolutions = answer_timeline(capture, own, progress=first, cache=OverviewCache()).table
-        found = answer_response(path.name, revolutions, own, request, second)
-        return OtherRun(path.name, revolutions, own, found)
+        table = answer_timeline(capture, used, progress=progress, cache=OverviewCache()).table
+        if table.kind != "events":
+            raise InputError(
+                f"{path.name}: without phase-reference events its vectors have no phase, and "
+                f"cannot be laid over others"
+            )
+        return OtherRun(path.name, table, used, own_setup=own is not None)
     finally:
         capture.close()

@@ -234,7 +234,7 @@ class RunReader(QObject):
                 return found, None
             # Its own slow roll: what was typed here, or read at a speed, is of this run.
             own = SlowRollChoice(now.slow_roll.take_off)
-            return found, answer_run(*other, replace(request, slow_roll=own))
+            return found, answer_run(*other, replace(request, slow_roll=own), found)
 
         self._latest.ask(work)
 

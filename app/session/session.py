@@ -8,7 +8,7 @@ from typing import cast
 from analysis.model.span import TimeSpan
 from analysis.signal.spectrum import Scaling
 from analysis.signal.windows import WINDOW_NAMES, WindowName
-from analysis.views.moment import SpectrumChoice
+from analysis.views.moment_spectrum import SpectrumChoice
 from analysis.views.waveforms import shortest_window_s
 from app.work.runner import Failure, JobRunner
 
@@ -32,6 +32,7 @@ from .probe_check_state import ProbeCheckState
 from .reset_state import ResetState
 from .run_reader import RunReader
 from .run_state import RunState
+from .runout import RunoutReader
 from .settings import Settings
 from .span_reader import SpanReader
 from .span_state import SpanState
@@ -128,6 +129,9 @@ class Session:
             capture, self.timeline, self.run_choice, self.run, runner, notices
         )
         self.opener.table_opened.connect(self.run.open_table)
+        self.runout = RunoutReader(
+            capture, self.timeline, self.choice, self.run_choice, runner, notices
+        )
         self.laid_over = LaidOver(capture, self.run, self.run_choice, runner, notices)
 
     def _join(self) -> None:

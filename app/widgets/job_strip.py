@@ -66,9 +66,12 @@ class JobStrip(QWidget):
         if self._job is not None:
             words = f": {self._job.words}" if self._job.words else ""
             self._words.setText(f"{self._job.title}{words}")
+            # A bar repaints at once when it is told a value, and the whole window with it.
+            self._bar.setUpdatesEnabled(False)
             # Nothing reported yet: a bar that runs to and fro, not one that claims 0 %.
             self._bar.setRange(0, 1000 if self._job.fraction > 0.0 else 0)
             self._bar.setValue(round(self._job.fraction * 1000))
+            self._bar.setUpdatesEnabled(True)
             self._cancel.setAccessibleName(f"Cancel: {self._job.title}")
 
     def _stop(self) -> None:

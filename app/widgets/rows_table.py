@@ -19,12 +19,14 @@ from PySide6.QtWidgets import (
 
 from app.plots import style
 
-from .run_words import Row
+from .run_words import Row, capital
+from .words import DASH
 
 ROW_HEIGHT = 22
 _WALK = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Home, Qt.Key.Key_End)
 _ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space)
-_ROOM = 24
+_LEAST_ROOM, _OF_TITLE = 15, 6
+"""Beside the text of a cell, and what a title wants above that, pixels."""
 
 
 class RowsTable(QWidget):
@@ -33,14 +35,22 @@ class RowsTable(QWidget):
     moment_wanted = Signal(float)
 
     def __init__(
-        self, name: str, columns: Sequence[tuple[str, str]], parent: QWidget | None = None
+        self,
+        name: str,
+        columns: Sequence[tuple[str, str]],
+        parent: QWidget | None = None,
+        *,
+        first_to_go: Sequence[str] = (),
     ) -> None:
-        """`columns` are (title, tooltip)."""
+        """`columns` are (title, tooltip); `first_to_go` titles, told below where room lacks."""
         super().__init__(parent)
+        titles = [title for title, _tip in columns]
+        self._first_to_go = [titles.index(title) for title in first_to_go]
         self._rows: tuple[Row, ...] = ()
         self._theme = style.Theme.LIGHT
         self.table = _Walked(0, len(columns))
         self.table.setAccessibleName(name)
+        self.table.setProperty("role", "sheet")  # narrow cells
         self.table.setFont(style.font("body"))
         for rank, (title, tip) in enumerate(columns):
             item = QTableWidgetItem(title)
@@ -125,8 +135,16 @@ class RowsTable(QWidget):
         self._fit_columns()
 
     def _tell(self, row: int) -> None:
-        inside = 0 <= row < len(self._rows)
-        self.details.setText(self._rows[row].details if inside else "")
+        if not 0 <= row < len(self._rows):
+            self.details.setText("")
+            return
+        cells = self._rows[row].cells
+        hidden = [
+            f"{capital(self.table.horizontalHeaderItem(rank).text())} {cells[rank]}."
+            for rank in range(min(len(cells), self.table.columnCount()))
+            if self.table.isColumnHidden(rank) and cells[rank] not in ("", DASH)
+        ]
+        self.details.setText(" ".join([self._rows[row].details, *hidden]))
 
     def _go_to(self, row: int) -> None:
         self._tell(row)
@@ -141,7 +159,7 @@ class RowsTable(QWidget):
                 self.table.item(number, rank).setForeground(ink)
 
     def _fit_columns(self) -> None:
-        """Every column what it needs; what is over is shared, what lacks is taken from the last."""
+        """Every column what it needs, what is over shared; what has no room is told below."""
         table, header = self.table, self.table.horizontalHeader()
         metrics, heads = table.fontMetrics(), header.fontMetrics()
         needs = []
@@ -149,10 +167,20 @@ class RowsTable(QWidget):
             texts = [row.cells[rank] for row in self._rows if rank < len(row.cells)]
             widest = max((metrics.horizontalAdvance(text) for text in texts), default=0)
             title = heads.horizontalAdvance(table.horizontalHeaderItem(rank).text())
-            needs.append(max(widest, title) + _ROOM)
-        spare = table.maximumViewportSize().width() - sum(needs)
+            needs.append(max(widest, title + _OF_TITLE))
+        room = self.width() - 2 * table.frameWidth() - table.verticalScrollBar().sizeHint().width()
+        hidden: set[int] = set()
+        for rank in self._first_to_go:
+            kept = len(needs) - len(hidden)
+            if sum(needs) - sum(needs[k] for k in hidden) + kept * _LEAST_ROOM <= room:
+                break
+            hidden.add(rank)
+        shown = [rank for rank in range(len(needs)) if rank not in hidden]
+        spare = (room - sum(needs[rank] for rank in shown)) // max(len(shown), 1)
         for rank, need in enumerate(needs):
-            table.setColumnWidth(rank, need + max(spare, 0) // len(needs))
+            table.setColumnHidden(rank, rank in hidden)
+            table.setColumnWidth(rank, need + max(spare, _LEAST_ROOM))
+        self._tell(max(table.currentRow(), 0))
 
 
 class _Walked(QTableWidget):

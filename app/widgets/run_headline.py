@@ -13,6 +13,13 @@ from .elided import ElidedLabel
 from .run_words import doubts_words, headline, split_words
 
 LOOKING = "Looking for critical speeds…"
+_WAITING = {
+    "passing": "Reading the capture…",
+    "stopped": "The pass over the capture was stopped",
+    "filtering": "Filtering orders…",
+    "unphased": "No phase reference: no critical speed can be told",
+    "failed": "The run could not be worked out",
+}
 OTHER_ORDER = "Critical speeds are found on 1X; this is another order."
 
 
@@ -36,6 +43,9 @@ class RunHeadline(QFrame):
         column.setSpacing(1)
         column.addWidget(self.sentence)
         column.addWidget(self.beside)
+        # Its room is there from the start: a headline that comes would move every picture below.
+        for label in (self.sentence, self.beside):
+            label.setMinimumHeight(label.fontMetrics().height())
         self.setToolTip("Press: the moment goes to this critical speed, r/min")
 
     def write(self, session: Session, shown: tuple[str, ...], planes: tuple[str, ...]) -> None:
@@ -43,9 +53,8 @@ class RunHeadline(QFrame):
         run = session.run
         response = run.response
         self._time_s = None
-        self.setVisible(run.result is not None or response is not None)
         if response is None:
-            self.sentence.setText(LOOKING if run.looking else "")
+            self.sentence.setText(LOOKING if run.looking else _WAITING.get(run.phase, ""))
             self.beside.set_full_text("")
             return
         self.sentence.setText(headline(response, shown))
@@ -62,7 +71,6 @@ class RunHeadline(QFrame):
         told = [text for text in beside if text]
         told += [text for text in response.notices if "operating" in text]
         self.beside.set_full_text(" · ".join(dict.fromkeys(told)))
-        self.beside.setVisible(bool(told))
         found = [c for n in shown if n in response.probes for c in response.probes[n].criticals]
         if found:
             self._time_s = max(found, key=lambda c: c.amplitude_um_pp).time_s

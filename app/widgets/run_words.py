@@ -34,15 +34,18 @@ class Row:
 CRITICAL_COLUMNS = (
     ("Where", "Probe, or principal direction of a plane"),
     ("r/min", "Critical speed: the peak of compensated 1X with a phase change through it"),
-    ("AF", "Amplification factor: critical speed over the width at half power"),
-    ("smooth", "The same factor of vectors that were averaged over neighbouring turns"),
-    ("phase", "Factor from the slope of the phase at the peak, N/2 · dφ/dN"),
+    (
+        "AF",
+        "Amplification factor: critical speed over the width at half power. A question mark: "
+        "something makes the figures less sure; it is told below",
+    ),
+    ("smoothed", "The same factor of vectors that were averaged over neighbouring turns"),
+    ("by phase", "Factor from the slope of the phase at the peak, N/2 · dφ/dN"),
     ("Margin", "Distance to the operating range, % of its nearer end"),
     ("asked", f"Least margin, %, {STANDARD}"),
     ("Peak", "Amplitude p-p and phase lag at the peak, slow roll taken off"),
     ("Half-power", "Speeds, r/min, to either side at which the amplitude is 0.707 of the peak"),
     ("Run", "The passage that it was found in"),
-    ("Doubts", "How many things make the figures less sure; they are told below"),
 )
 
 COMPONENT_COLUMNS = (
@@ -171,7 +174,7 @@ def _critical_row(name: str, response: Response, critical: CriticalSpeed, unit: 
     cells = (
         name,
         number(critical.speed_rpm, 0),
-        number(critical.amplification_factor, 1),
+        number(critical.amplification_factor, 1) + (" ?" if critical.doubts else ""),
         number(_smoothed_factor(response, critical), 1),
         number(critical.phase_slope_factor, 1),
         _percent(critical.separation_margin_percent),
@@ -179,7 +182,6 @@ def _critical_row(name: str, response: Response, critical: CriticalSpeed, unit: 
         f"{length(critical.amplitude_um_pp, unit)} ∠ {lag(critical.phase_lag_deg, 0)}",
         f"{low} to {high}",
         RUNS[critical.direction],
-        f"? {len(critical.doubts)}" if critical.doubts else DASH,
     )
     return Row(cells, critical_details(name, critical), critical.time_s)
 
@@ -220,7 +222,6 @@ def _rise_row(name: str, one: NotCounted, unit: LengthUnit) -> Row:
         length(one.amplitude_um_pp, unit),
         "not counted",
         RUNS[one.direction],
-        "",
     )
     told = (
         f"{name}, {number(one.speed_rpm, 0)} r/min is not counted: {_sentence(one.doubt.sentence)}"

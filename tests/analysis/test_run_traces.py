@@ -81,3 +81,14 @@ def test_what_the_setup_keeps_goes_before_a_proposal_and_behind_what_is_asked_fo
     typed = SlowRollChoice(vectors={"DE-X": 1.0 + 0j})
     assert with_kept(typed, setup, 1).vectors == {"DE-X": 1.0 + 0j}
     assert with_kept(SlowRollChoice(take_off=False), setup, 1).vectors == {}
+
+
+def test_a_beating_lag_does_not_run_away() -> None:
+    # A whirl at 0.46 of speed, larger than 1X, seen by single turns: their lag goes round and
+    # round, and unwrapped from one to the next it would end thousands of degrees off.
+    turns = np.arange(2000.0)
+    vectors = 30.0 * np.exp(-1j * np.radians(140.0)) + 45.0 * np.exp(2j * np.pi * 0.46 * turns)
+    points = ResponsePoints(1, turns / 80.0, np.linspace(4400.0, 5200.0, 2000), vectors)
+    (trace,) = traces_of(points_only("X", points, None))
+    assert np.abs(trace.lag_deg - 140.0).max() <= 220.0
+    assert float(np.median(trace.lag_deg)) == pytest.approx(140.0, abs=20.0)

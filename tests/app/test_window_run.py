@@ -13,9 +13,9 @@ from PySide6.QtTest import QTest
 from analysis.files.setup_read import parse_setup
 from analysis.files.setup_write import updated_toml
 from analysis.rotor.vectors import vector_from
+from analysis.views.runout import setup_with
 from app.dialogs.slow_roll import SlowRollDialog
 from app.pages import run_page
-from app.pages.run_requests import setup_with
 from app.plots import style
 
 from .conftest import settled
@@ -75,6 +75,22 @@ def test_lists_tell_figures_doubts_and_what_is_no_order(page, window):
     assert 60.0 < window.session.moment.moment_s < 100.0
 
 
+def test_lists_do_not_scroll_sideways_and_tell_what_has_no_room(qtbot, page, window):
+    for leaf, rows in (("components", page.lists.components), ("criticals", page.lists.criticals)):
+        page.lists.show_leaf(leaf)
+        qtbot.waitUntil(rows.table.isVisible)
+        assert rows.table.horizontalScrollBar().maximum() == 0
+    criticals = page.lists.criticals
+    heads = [criticals.table.horizontalHeaderItem(k).text() for k in range(10)]
+    hidden = {head for k, head in enumerate(heads) if criticals.table.isColumnHidden(k)}
+    assert "Half-power" in hidden  # 1280 pixels
+    assert f"Half-power {criticals.rows[0].cells[8]}." in criticals.details.text()
+    assert "Half-power" in criticals.copy()
+    window.resize(1900, 1000)
+    qtbot.waitUntil(lambda: not criticals.table.isColumnHidden(8))
+    assert "Half-power" not in criticals.details.text()
+
+
 def test_a_press_on_amplitude_polar_or_cascade_moves_the_moment(qtbot, page, window):
     moment = window.session.moment
     trace = page.view().traces[0]
@@ -132,11 +148,11 @@ def test_what_is_typed_comes_out_in_the_order_and_unit_shown(qtbot, page, window
 
 def test_vectors_that_are_kept_in_the_setup_come_back(page, window):
     session = window.session
-    off = {n: r.slow_roll for n, r in session.run.result.responses.items()}
-    kept = setup_with(session.capture.setup, 1, off)
+    off = {n: (r.slow_roll,) for n, r in session.run.result.responses.items()}
+    kept = setup_with(session.capture.setup, off)
     again, _ = parse_setup(updated_toml(session.capture.capture.setup_toml, kept), "kept")
     [entry] = again.probe_named("DE-X").slow_roll
-    assert vector_from(entry.um_pp, entry.lag_deg) == pytest.approx(off["DE-X"].vector, abs=2e-3)
+    assert vector_from(entry.um_pp, entry.lag_deg) == pytest.approx(off["DE-X"][0].vector, abs=2e-3)
     assert entry.rpm == pytest.approx(606.2, abs=0.1)
     assert again.probe_named("THR-A").slow_roll == ()
 
@@ -173,6 +189,36 @@ def test_the_same_run_laid_over_itself_differs_by_nothing(qtbot, page, window):
     assert "not significant" in page.lists.difference.finding()
     window.session.laid_over.clear()
     assert not window.session.laid_over.overlays
+
+
+def test_an_unlike_table_is_laid_over_and_told(qtbot, page, window, tmp_path):
+    # One mode in closed form (Jeffcott 1919), of a probe that is here and one that is not.
+    speed = np.linspace(900.0, 4200.0, 220)
+    r = speed / 2900.0
+    vectors = 12.0 * r**2 / (1 - r**2 + 0.14j * r) + 3.0
+    rows = [
+        f"{n:.2f},{abs(v):.4f},{np.degrees(-np.angle(v)) % 360:.3f},1.0,0.0"
+        for n, v in zip(speed, vectors, strict=True)
+    ]
+    path = tmp_path / "last.csv"
+    head = "speed_rpm,DE-X.1x_um_pp,DE-X.1x_deg,OLD.1x_um_pp,OLD.1x_deg"
+    path.write_text("\n".join([head, *rows]))
+    laid = window.session.laid_over
+    laid.lay(path)
+    qtbot.waitUntil(lambda: bool(laid.overlays), timeout=TIMEOUT_MS)
+    wait(qtbot, window)
+    page.lists.show_leaf("difference")
+    assert list(laid.overlays) == ["DE-X"]
+    assert "vectors of DE-Y, NDE-X, NDE-Y in last.csv" in page.lists.remarks.text()
+    assert "OLD in this run" in page.lists.remarks.text()
+    assert "last.csv: slow roll" in page.bode.note.full_text()
+    assert "nothing is known of the operating range" in page.lists.difference.finding()
+    # The other run is compared as this one is: with slow roll on both or on neither.
+    window.session.run_choice.set_slow_roll(take_off=False)
+    wait(qtbot, window)
+    assert "slow roll is taken off one" not in page.lists.remarks.text()
+    assert page.polar._pool[0].getData()[0] is not None
+    assert len(page.polar._pool[0].getData()[0]) > 100
 
 
 def test_cascade_over_time_in_hz_of_one_probe(qtbot, page, window):

@@ -20,6 +20,7 @@ from analysis.model.response_results import (
     ResponsePoints,
 )
 from analysis.model.results import Floats
+from analysis.signal.summits import summits
 
 from .margins import lies_above, required_margin, separation_margin
 from .passages import rate_at, smoothed_speed
@@ -108,14 +109,12 @@ def _worth_telling(left: list[NotCounted]) -> list[NotCounted]:
 
 
 def _peaks(curve: SmoothCurve) -> list[_Peak]:
-    from scipy.signal import find_peaks
-
     amplitude = curve.amplitude_um
     noise = float(np.median(curve.sd_um))
     least = max(_PROMINENT * float(amplitude.max()), 2.0 * noise)
-    tops, facts = find_peaks(amplitude, prominence=least)
+    tops, prominences = summits(amplitude, least)
     out = []
-    for top, prominence in zip(tops, facts["prominences"], strict=True):
+    for top, prominence in zip(tops, prominences, strict=True):
         at, height = refined_peak(amplitude, curve.speed_rpm, int(top))
         half = half_power(amplitude, curve.speed_rpm, int(top))
         out.append(

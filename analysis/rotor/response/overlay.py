@@ -136,12 +136,21 @@ def _doubts(
                 "slow roll is taken off one of the two runs only: part of the difference is runout",
             )
         )
-    if one.passage.direction != other.passage.direction:
+    directions = {one.passage.direction, other.passage.direction}
+    if directions == {"up", "down"}:
         out.append(
             Doubt(
                 "directions-differ",
                 "one run goes up in speed and the other down: sweep and temperature make part of "
                 "the difference",
+            )
+        )
+    elif "unknown" in directions:
+        out.append(
+            Doubt(
+                "direction-unknown",
+                "whether both runs went up in speed or down is not known, since a table has no "
+                "times: sweep and temperature can make part of the difference",
             )
         )
     return tuple(out)

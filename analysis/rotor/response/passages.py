@@ -8,6 +8,7 @@ import numpy as np
 
 from analysis.model.response_results import Direction, Passage, ResponsePoints
 from analysis.model.results import Floats, Ints
+from analysis.signal.summits import gliding_parabola
 
 HALF_WINDOW = 5
 """Turns to either side that take part in smoothing a speed."""
@@ -28,14 +29,11 @@ def smoothed_speed(points: ResponsePoints) -> Floats:
     A parabola through the eleven turns around each, which follows constant acceleration. Tables
     whose rows are not consecutive revolutions are left as they are.
     """
-    from scipy.signal import savgol_filter
-
     speed = points.speed_rpm
     width = 2 * HALF_WINDOW + 1
     if not points.consecutive or len(speed) < width or not np.isfinite(speed).all():
         return speed
-    out: Floats = savgol_filter(speed, width, 2, mode="interp")
-    return out
+    return gliding_parabola(speed, width)
 
 
 def passages_of(points: ResponsePoints) -> tuple[Passage, ...]:

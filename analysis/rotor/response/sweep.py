@@ -12,6 +12,7 @@ Sources: the model, Jeffcott 1919; sweeps, F. M. Lewis, Trans. ASME 54 (1932), f
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
@@ -22,6 +23,11 @@ _STEPS = 2000
 
 _LEAST_SHARE = 0.02
 """Damping is sought down to this over the amplification factor; without haste it is 0.5."""
+
+_NEAR_ENOUGH = 1e-3
+_MOST_TRIES = 30
+_MOST_OVER = 10.0
+"""A peak that never falls to half power counts as so many times too wide."""
 
 HALF_POWER = 0.707
 """N1 and N2 lie where the amplitude is this share of the peak (contract, section 5)."""
@@ -106,32 +112,17 @@ def sweep_effect(speed_rpm: float, amplification_factor: float, rate: float) -> 
         `None` when no damping gives that factor at that rate (the peak is as narrow as no sweep of
         one mode makes it).
     """
-    from scipy.optimize import brentq
-
     direction = 1.0 if rate > 0 else -1.0
     # A unit of speed is the natural speed: what counts is the rate in these units.
     own_rate = abs(rate) / speed_rpm
 
-    def factor_of(log_damping: float) -> float:
-        return _swept_peak(math.exp(log_damping), own_rate * direction, speed_rpm)[2]
+    def shown(damping: float) -> tuple[float, float, float]:
+        return _swept_peak(damping, own_rate * direction, speed_rpm)
 
-    wide = min(0.65 / amplification_factor, 0.45)
-    if factor_of(math.log(wide)) > amplification_factor:
+    found = _damping_of(amplification_factor, shown)
+    if found is None:
         return None
-    narrow = wide
-    while factor_of(math.log(narrow)) < amplification_factor:
-        wide, narrow = narrow, 0.75 * narrow
-        if narrow < _LEAST_SHARE / amplification_factor:
-            return None
-    damping = math.exp(
-        brentq(
-            lambda x: factor_of(x) - amplification_factor,
-            math.log(narrow),
-            math.log(wide),
-            xtol=2e-3,
-        )
-    )
-    peak_at, height, _ = _swept_peak(damping, own_rate * direction, speed_rpm)
+    damping, (peak_at, height, _) = found
     slow_at = 1.0 / math.sqrt(1.0 - 2.0 * damping**2)
     slow_height = 1.0 / (2.0 * damping * math.sqrt(1.0 - damping**2))
     natural = speed_rpm / peak_at
@@ -142,6 +133,51 @@ def sweep_effect(speed_rpm: float, amplification_factor: float, rate: float) -> 
         slow_speed_rpm=natural * slow_at,
         slow_factor=slow_half_power_factor(damping),
     )
+
+
+def _damping_of(
+    factor: float, shown: Callable[[float], tuple[float, float, float]]
+) -> tuple[float, tuple[float, float, float]] | None:
+    """The damping at which a peak shows this factor, and that peak; `None` where none does.
+
+    The width of a peak grows nearly evenly with damping: a straight line between two dampings that
+    lie to either side of the one that is sought leads there in a few steps (regula falsi, with the
+    end that stays put counted half, after Dowell and Jarratt 1971, from memory).
+    """
+
+    def over(peak: tuple[float, float, float]) -> float:
+        """By what share the peak is wider than it should be."""
+        return min(factor / peak[2], _MOST_OVER) - 1.0 if peak[2] > 0.0 else _MOST_OVER
+
+    wide = min(0.65 / factor, 0.45)
+    high = over(shown(wide))
+    if high < 0.0:
+        return None
+    narrow = 0.75 * wide
+    peak = shown(narrow)
+    low = over(peak)
+    while low > 0.0:
+        wide, high, narrow = narrow, low, 0.75 * narrow
+        if narrow < _LEAST_SHARE / factor:
+            return None
+        peak = shown(narrow)
+        low = over(peak)
+    damping, last = narrow, 0
+    for _ in range(_MOST_TRIES if high > low else 0):
+        damping = (narrow * high - wide * low) / (high - low)
+        peak = shown(damping)
+        away = over(peak)
+        if abs(away) < _NEAR_ENOUGH or wide / narrow < 1.0 + _NEAR_ENOUGH:
+            break
+        if away > 0.0:
+            wide, high = damping, away
+            low = 0.5 * low if last > 0 else low
+            last = 1
+        else:
+            narrow, low = damping, away
+            high = 0.5 * high if last < 0 else high
+            last = -1
+    return damping, peak
 
 
 def slow_half_power_factor(damping_ratio: float) -> float:
