@@ -102,6 +102,10 @@ class LabPage(QWidget):
             made = self._made[key] = makers[key]()
             self._rooms[key].fill(made)
             self._tell(made)
+            if hasattr(made, "building"):
+                # Before what nobody has asked for.
+                self._steps = chain(made.building(), self._steps)
+                self._builder.start(BUILD_MS)
         return self._made[key]
 
     def show_leaf(self, key: str) -> None:
@@ -132,8 +136,6 @@ class LabPage(QWidget):
 
         rotor = LabRotor(self._session, self.clock)
         self._right.addWidget(rotor.bench)
-        self._steps = chain(self._steps, rotor.building())
-        self._builder.start(BUILD_MS)
         return rotor
 
     def _turned(self, key: str) -> None:
@@ -166,7 +168,9 @@ class LabPage(QWidget):
         """A picture or a leaf a turn of the event loop."""
         self._tell(self.bench)
         self.bench.set_theme(theme_of(self._session.theme))
-        self.leaf("guide").start()
+        guide = self.leaf("guide")
+        yield
+        guide.start()
         yield
         yield from self.bench.building()
         self.model.drawn_anew.connect(self._look)

@@ -23,11 +23,11 @@ class Places:
         self._area = area
         self._x, self._y = path_x, path_y
         self._soft_x, self._soft_y = np.empty(0), np.empty(0)
-        self._taken: list[QRectF] = []
+        self._taken: Array = np.empty((0, 4))
 
     def take(self, rect: QRectF) -> None:
         """Mark a rectangle as taken."""
-        self._taken.append(rect)
+        self._taken = np.vstack([self._taken, rect.getCoords()])
 
     def avoid(self, xs: Array, ys: Array) -> None:
         """Points that texts from now on cover only where nothing else is left."""
@@ -39,13 +39,16 @@ class Places:
 
         All at once: a picture tries dozens of places with every frame.
         """
-        edges = np.array([rect.getCoords() for rect in rects])
+        return self.are_free_at(np.array([rect.getCoords() for rect in rects]), strict=strict)
+
+    def are_free_at(self, edges: Array, *, strict: bool = True) -> NDArray[np.bool_]:
+        """The same of rectangles as rows of left, top, right and bottom."""
         left, top, right, bottom = (edges[:, i, np.newaxis] for i in range(4))
         area = self._area.getCoords()
         outside = (edges[:, :2] < area[:2]) | (edges[:, 2:] > area[2:])
         free: NDArray[np.bool_] = ~outside.any(axis=1)
-        if self._taken:
-            x0, y0, x1, y1 = np.array([rect.getCoords() for rect in self._taken]).T
+        if len(self._taken):
+            x0, y0, x1, y1 = self._taken.T
             free &= ~((left < x1) & (right > x0) & (top < y1) & (bottom > y0)).any(axis=1)
         points = [(self._x, self._y)] + ([(self._soft_x, self._soft_y)] if strict else [])
         for x, y in points:

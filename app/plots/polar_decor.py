@@ -31,6 +31,11 @@ _APART = 0.14
 """Speeds along a path are told this far apart at least, as a share of the largest amplitude."""
 
 
+_TURNS = np.tile([0.0, 0.5, -0.5, 1.0, -1.0, math.pi, 2.4, -2.4], 2)
+_REACHES = np.repeat([9.0, 15.0], 8)
+"""Places for a word beside a point: angles from the way outwards, and pixels."""
+
+
 class PolarDecor:
     """One decoration: made, filled, and its parts taken."""
 
@@ -190,18 +195,15 @@ class PolarDecor:
         """The text beside a point, outwards from the centre first; not at all without room."""
         width, height = text_size(text, "tiny", strong=strong)
         outward = math.atan2(self._centre.y() - at.y(), at.x() - self._centre.x())
-        boxes = []
-        for reach in (9.0, 15.0):
-            for turn in (0.0, 0.5, -0.5, 1.0, -1.0, math.pi, 2.4, -2.4):
-                angle = outward + turn
-                middle = at + QPointF(math.cos(angle), -math.sin(angle)) * reach
-                left = middle.x() - width / 2 + math.cos(angle) * width / 2
-                top = middle.y() - height / 2 - math.sin(angle) * height / 2
-                boxes.append(QRectF(left, top, width, height))
-        free = np.flatnonzero(self._places.are_free(boxes))
+        right, up = np.cos(outward + _TURNS), np.sin(outward + _TURNS)
+        left = at.x() + right * _REACHES + (right - 1.0) * width / 2
+        top = at.y() - up * _REACHES - (up + 1.0) * height / 2
+        # All at once, as numbers: there are dozens of words with every frame.
+        edges = np.column_stack([left, top, left + width, top + height])
+        free = np.flatnonzero(self._places.are_free_at(edges))
         if not len(free):
             return False
-        box = boxes[free[0]]
+        box = QRectF(float(left[free[0]]), float(top[free[0]]), width, height)
         # A little air, so that numbers do not run into each other.
         self._places.take(box.adjusted(-3, -1, 3, 1))
         self.labels.append(Label(text, box, ink, font("tiny", strong=strong)))
@@ -221,18 +223,25 @@ def _round_speeds(trace: RunTrace) -> list[tuple[float, int]]:
         return []
     coarse = nice_step((high - low) / 12.0)
     fine = nice_floor(coarse / 4.0)
-    found: dict[float, int] = {}
-    for step in (coarse, fine):
-        first = math.ceil(low / step)
-        for rank in range(first, int(high / step) + 1):
-            value = rank * step
-            if value not in found:
-                found[value] = int(np.nanargmin(np.abs(speed - value)))
+    values = list(
+        dict.fromkeys(
+            rank * step
+            for step in (coarse, fine)
+            for rank in range(math.ceil(low / step), int(high / step) + 1)
+        )
+    )
+    if not values:
+        return []
+    away = np.abs(speed - np.array(values)[:, np.newaxis])
+    nearest = np.nanargmin(away, axis=1).tolist()
+    found: dict[float, int] = dict(zip(values, nearest, strict=True))
     chosen: list[tuple[float, int]] = []
+    told: list[complex] = []
     size = float(np.nanmax(np.abs(trace.vectors))) or 1.0
     for value, index in found.items():
-        here = trace.vectors[index]
+        here = complex(trace.vectors[index])
         # Too near to a speed that is told already, as seen along the path.
-        if all(abs(here - trace.vectors[other]) > _APART * size for _, other in chosen):
+        if all(abs(here - other) > _APART * size for other in told):
+            told.append(here)
             chosen.append((value, index))
     return chosen
