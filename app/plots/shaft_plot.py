@@ -50,6 +50,12 @@ _TIP, _BODY = 1.04, 1.30
 _ARCS = (1.11, 1.20)
 """Where probes and their lag arcs stand, in radii of the bearing."""
 
+_LEAST_ARC_DEG = 3.0
+"""An arc shorter than its own arrow head says nothing; the figure stands in the corner."""
+
+_LEGEND_ROOM = 26.0
+"""Pixels that the words along the upper edge take from the height."""
+
 _NEAR_DEG = 9.0
 """The high spot counts as passing a probe this close to it."""
 
@@ -99,9 +105,11 @@ class ShaftPlot(Plot):
         """Which way it turns."""
         if self._view is None:
             return ""
-        state = self._view.result.state
-        sign = "↺" if state.rotation == "ccw" else "↻"
-        return f"{sign} turns {state.rotation} in its clearance · slow motion"
+        # The sign first: the tools of a narrow card leave little room.
+        return f"{self._sign()} {self._view.result.state.rotation} · slow motion"
+
+    def _sign(self) -> str:
+        return "↺" if self._view.result.state.rotation == "ccw" else "↻"
 
     def set_turns(self, turns: float, *, now: bool = True) -> None:
         """Turn the shaft to this angle; with the next drawing unless `now`."""
@@ -146,7 +154,7 @@ class ShaftPlot(Plot):
         sign, start = self._view.result.state.sign, self._reference_deg()
         for name, curve, at in zip(self._view.names, self._arcs, _ARCS, strict=True):
             lag = self._view.lag_deg(name)
-            if lag is None or not math.isfinite(lag):
+            if lag is None or not math.isfinite(lag) or lag < _LEAST_ARC_DEG:
                 curve.setData(np.empty(0), np.empty(0))
                 continue
             x, y = arc(at * bearing, start, start + sign * lag)
@@ -161,7 +169,7 @@ class ShaftPlot(Plot):
     def _set_range(self) -> None:
         half = _REACH * (1.0 + _SHAFT_TO_CLEARANCE) * self._most()
         rect = self.canvas.data_rect()
-        shorter = max(min(rect.width(), rect.height()), 1.0)
+        shorter = max(min(rect.width(), rect.height() - _LEGEND_ROOM), 1.0)
         half_x, half_y = (half * size / shorter for size in (rect.width(), rect.height()))
         if half_x > 0 and half_y > 0:
             self.canvas.set_range((-half_x, half_x), (-half_y, half_y))
@@ -279,7 +287,7 @@ class ShaftPlot(Plot):
     def _legend(self, turned: float, colours: Palette) -> list[Label]:
         """In the upper corners: the angle, and what the two marks on the rim are."""
         rect = self.canvas.data_rect()
-        angle = f"turned {turned:.0f}° since the event"
+        angle = f"{self._sign()} turned {turned:.0f}° since the event"
         labels = []
         for text, right, ink in (
             (angle, False, colours.ink),

@@ -221,7 +221,8 @@ class SpeedPlot(Plot):
             width, height = text_size(text, "small")
             place = self._beside(own, room, width, height)
             if place is not None:
-                room.take(place)
+                # Two names end to end would read as one.
+                room.take(place.adjusted(-8, 0, 8, 0))
                 self._laid[2].append(Label(text, place, style.ink(self._theme), font("small")))
 
     def _run_together(self) -> dict[str, RunTrace]:
