@@ -24,7 +24,8 @@ from app.plots.still_label import StillLabel
 from app.session.lab_clock import LabClock
 from app.session.lab_model import setup_of
 from app.session.rotor_lab import RotorLab
-from app.widgets.rotor_words import mode_lines, rotor_finding, rotor_remarks
+from app.widgets.mode_pictures import ModePictures
+from app.widgets.rotor_words import rotor_finding, rotor_remarks
 from app.work.one_a_turn import OneATurn
 
 from .even import even
@@ -43,7 +44,8 @@ class LabRotorBench(QWidget):
         self._unit, self._theme = LengthUnit.UM, Theme.LIGHT
         self._turns_of_work = OneATurn(self)
         self.view: LabView | None = None
-        self.finding, self.remarks, self.modes = _label("title"), _label("muted"), _label("")
+        self.finding, self.remarks = _label("title"), _label("muted")
+        self.modes = ModePictures()
         self._drawn: object = None
         self._ready = False
 
@@ -65,7 +67,6 @@ class LabRotorBench(QWidget):
         self.circles = CirclesPlot()
         self._place(lower, self.circles, 34)
         yield
-        self.modes.setContentsMargins(10, 4, 10, 8)
         self._place(lower, self.modes, 30, "Free vibrations at this speed")
         self._lab.drawn_anew.connect(lambda _fit: self._draw())
         self._clock.moved.connect(self._turn)
@@ -95,6 +96,7 @@ class LabRotorBench(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Dress the pictures."""
         self._theme = theme
+        self.modes.set_theme(theme)
         for plot in self.plots():
             self._turns_of_work.put((plot, "theme"), lambda p=plot: p.set_theme(self._theme))
 
@@ -196,7 +198,7 @@ class LabRotorBench(QWidget):
         self.finding.setText(rotor_finding(self.view, moment, self._unit))
         remarks = rotor_remarks(self._lab.answer, moment, self._lab.run)
         self.remarks.setText("\n".join(remarks))
-        self.modes.setText(mode_lines(moment.modes, moment.speed_rpm))
+        self.modes.show_modes(moment.modes, moment.speed_rpm, self._lab.rotor.sign)
 
     def _rows(self) -> tuple[QHBoxLayout, QHBoxLayout]:
         upper, lower = QHBoxLayout(), QHBoxLayout()
@@ -237,6 +239,5 @@ class LabRotorBench(QWidget):
 
 def _label(role: str) -> StillLabel:
     label = StillLabel()
-    if role:
-        label.setProperty("role", role)
+    label.setProperty("role", role)
     return label

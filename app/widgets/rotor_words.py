@@ -39,14 +39,17 @@ def rotor_remarks(answer: RotorAnswer, moment: RotorMoment, run: RunAnswer | Non
     return lines
 
 
+NO_MODES = "Nothing swings by itself: what is pushed creeps back."
+
+
 def mode_lines(modes: tuple[Mode, ...], speed_rpm: float) -> str:
     """The free vibrations, one a line."""
-    if not modes:
-        return "Nothing swings by itself: what is pushed creeps back."
-    return "\n".join(_mode(mode, speed_rpm) for mode in modes)
+    lines = [", ".join(mode_words(mode, speed_rpm)) for mode in modes]
+    return "\n".join(lines) if lines else NO_MODES
 
 
-def _mode(mode: Mode, speed_rpm: float) -> str:
+def mode_words(mode: Mode, speed_rpm: float) -> tuple[str, str, str]:
+    """Pace, shape and damping of a free vibration; told when it grows by itself."""
     share = mode.share_forward
     if abs(share) >= _ROUND:
         shape = f"{'forward' if share > 0 else 'backward'} circle"
@@ -54,10 +57,10 @@ def _mode(mode: Mode, speed_rpm: float) -> str:
         shape = "to and fro on a line"
     else:
         shape = f"{'forward' if share > 0 else 'backward'} ellipse"
-    ratio = f", {mode.frequency_rpm / speed_rpm:.2f}X" if speed_rpm > 0 else ""
+    ratio = f" = {mode.frequency_rpm / speed_rpm:.2f}X" if speed_rpm > 0 else ""
     damping = f"damping {plain_number(100.0 * mode.damping_ratio, 1)} % of critical"
     grows = " ▲ grows" if mode.growth_per_s > 0.0 else ""
-    return f"{mode.frequency_rpm:.0f} per min{ratio}: {shape}, {damping}{grows}"
+    return f"{mode.frequency_rpm:.0f} per min{ratio}", shape, f"{damping}{grows}"
 
 
 def _criticals(answer: RotorAnswer) -> str:
