@@ -58,9 +58,9 @@ def mode_words(mode: Mode, speed_rpm: float) -> tuple[str, str, str]:
     else:
         shape = f"{'forward' if share > 0 else 'backward'} ellipse"
     ratio = f" = {mode.frequency_rpm / speed_rpm:.2f}X" if speed_rpm > 0 else ""
-    damping = f"damping {plain_number(100.0 * mode.damping_ratio, 1)} % of critical"
-    grows = " ▲ grows" if mode.growth_per_s > 0.0 else ""
-    return f"{mode.frequency_rpm:.0f} per min{ratio}", shape, f"{damping}{grows}"
+    damping = f"damping {plain_number(100.0 * mode.damping_ratio, 1)} %"
+    told = f"▲ grows: {damping}" if mode.growth_per_s > 0.0 else f"{damping} of critical"
+    return f"{mode.frequency_rpm:.0f} per min{ratio}", shape, told
 
 
 def _criticals(answer: RotorAnswer) -> str:
