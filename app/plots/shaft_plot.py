@@ -53,8 +53,8 @@ _ARCS = (1.11, 1.20)
 _LEAST_ARC_DEG = 3.0
 """An arc shorter than its own arrow head says nothing; the figure stands in the corner."""
 
-_LEGEND_ROOM = 26.0
-"""Pixels that the words along the upper edge take from the height."""
+_LEGEND_ROW, _LEGEND_ROOM = 16.0, 26.0
+"""Pixels of the words along the upper edge, and what the drawing leaves to them."""
 
 _NEAR_DEG = 9.0
 """The high spot counts as passing a probe this close to it."""
@@ -212,13 +212,16 @@ class ShaftPlot(Plot):
             width, height = text_size(name, "small", strong=True)
             middle = end + QPointF(unit.real, -unit.imag) * (0.5 * height + 0.35 * width + 3)
             box = self._inside(box_at(middle, width, height))
+            if abs(box.center().x() - middle.x()) > 1.0 and abs(unit.imag) < 0.5:
+                # No room beside the body: above it, then.
+                box.moveBottom(end.y() - 7.0)
             self._name_boxes[name] = box
             align = Qt.AlignmentFlag.AlignHCenter
             labels.append(Label(name, box, ink, font("small", strong=True), align))
         return shapes, labels
 
     def _inside(self, box: QRectF) -> QRectF:
-        area = self.canvas.data_rect().adjusted(2, 2, -2, -2)
+        area = self.canvas.data_rect().adjusted(2, _LEGEND_ROW, -2, -2)
         box.moveLeft(min(max(box.left(), area.left()), area.right() - box.width()))
         box.moveTop(min(max(box.top(), area.top()), area.bottom() - box.height()))
         return box
@@ -336,9 +339,13 @@ class ShaftPlot(Plot):
             text = length_text(gap, self._unit)
             width, height = text_size(text, "tiny")
             name = self._name_boxes[probe.name]
-            # On the side of the name that is away from the probe's body.
+            # On the side of the name that is away from the probe's body; beside it where the
+            # picture ends there.
             away = (name.height() + height) / 2 * (-1.0 if unit.imag >= 0.0 else 1.0)
             box = box_at(name.center() + QPointF(0.0, away), width, height)
+            if box.top() < self.canvas.data_rect().top() + _LEGEND_ROW:
+                box.moveLeft(name.right() + 6.0)
+                box.moveTop(name.top())
             box = self._inside(box)
             labels.append(Label(text, box, ink, font("tiny"), Qt.AlignmentFlag.AlignHCenter))
         return rules, shapes, labels

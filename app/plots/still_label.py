@@ -7,6 +7,8 @@ from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
 _FAR = 100_000
+_LEAST_SHOWN = 5
+"""A letter or two and an ellipsis tell nobody anything."""
 
 
 class StillLabel(QLabel):
@@ -92,6 +94,8 @@ class ElidedStillLabel(StillLabel):
         shown = self.fontMetrics().elidedText(
             self._words, Qt.TextElideMode.ElideRight, max(self.width(), 0)
         )
+        if len(shown) < _LEAST_SHOWN < len(self._words):
+            shown = ""
         tip = self._words if shown != self._words else ""
         if tip != self.toolTip():
             self.setToolTip(tip)
