@@ -58,13 +58,15 @@ class LabBench(QWidget):
         self._views: dict[Plot, object] = {}
         self._anew: set[Plot] = set()
         self._turns_of_work = OneATurn(self)
-        self.finding, self.remarks = _label("title"), _label("muted")
+        self.finding, self.remarks = _label("title"), _label("muted", 2)
         self._outer = QVBoxLayout(self)
         self._outer.setContentsMargins(0, 0, 0, 0)
         self._outer.setSpacing(GAP)
         self._upper, self._lower = QHBoxLayout(), QHBoxLayout()
         for row in (self._upper, self._lower):
             row.setSpacing(GAP)
+        for label in (self.finding, self.remarks):
+            label.grown.connect(self._settle_in_turns)
         self._outer.addWidget(self._finding_card())
         self._outer.addLayout(self._upper, 57)
         self._outer.addLayout(self._lower, 43)
@@ -124,7 +126,7 @@ class LabBench(QWidget):
     def refresh(self) -> None:
         """Draw what there is, when somebody looks again: one picture a turn."""
         if len(self._plots) == 5 and self.isVisible():
-            self._draw_in_turns(anew=False)
+            self._turns_of_work.put("look", lambda: self._draw_in_turns(anew=False))
 
     # Parts ---------------------------------------------------------------------------------------
 
@@ -242,6 +244,15 @@ class LabBench(QWidget):
             self._turns_of_work.put(plot, lambda p=plot: self._draw_one(p))
         self._write()
 
+    def _settle_in_turns(self) -> None:
+        """Words that need another line move every picture: each fits itself in, then all paint."""
+        if not self.isVisible():
+            return
+        self.setUpdatesEnabled(False)
+        for plot in self._plots:
+            self._turns_of_work.put((plot, "settle"), plot.canvas.settle)
+        self._turns_of_work.put("paint", lambda: self.setUpdatesEnabled(True))
+
     def _draw_one(self, plot: Plot) -> None:
         """What there is to show by now: a slider may have moved before this turn came."""
         show = plot.show_anew if plot in self._anew else plot.show_result
@@ -274,7 +285,7 @@ class LabBench(QWidget):
         self.remarks.setText("\n".join(remarks(view)))
 
 
-def _label(role: str) -> StillLabel:
-    label = StillLabel()
+def _label(role: str, lines: int = 1) -> StillLabel:
+    label = StillLabel(lines)
     label.setProperty("role", role)
     return label

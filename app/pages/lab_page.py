@@ -102,6 +102,7 @@ class LabPage(QWidget):
             made = self._made[key] = makers[key]()
             self._rooms[key].fill(made)
             self._tell(made)
+            _polish(made)
             if hasattr(made, "building"):
                 # Before what nobody has asked for.
                 self._steps = chain(made.building(), self._steps)
@@ -168,11 +169,15 @@ class LabPage(QWidget):
         """A picture or a leaf a turn of the event loop."""
         self._tell(self.bench)
         self.bench.set_theme(theme_of(self._session.theme))
+        _polish(self)
+        yield
         guide = self.leaf("guide")
         yield
         guide.start()
         yield
-        yield from self.bench.building()
+        for _ in self.bench.building():
+            _polish(self.bench)
+            yield
         self.model.drawn_anew.connect(self._look)
         self._look()
         yield
@@ -243,6 +248,12 @@ class LabPage(QWidget):
         """Nobody looks."""
         super().hideEvent(event)
         self.clock.set_watched(False)
+
+
+def _polish(widget: QWidget) -> None:
+    """Dress it for the window now: to be shown for the first time is work enough for a turn."""
+    for each in (widget, *widget.findChildren(QWidget)):
+        each.ensurePolished()
 
 
 class _Room(QWidget):

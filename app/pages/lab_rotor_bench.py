@@ -44,7 +44,7 @@ class LabRotorBench(QWidget):
         self._unit, self._theme = LengthUnit.UM, Theme.LIGHT
         self._turns_of_work = OneATurn(self)
         self.view: LabView | None = None
-        self.finding, self.remarks = _label("title"), _label("muted")
+        self.finding, self.remarks = _label("title"), _label("muted", 2)
         self.modes = ModePictures()
         self._drawn: object = None
         self._ready = False
@@ -237,7 +237,7 @@ class LabRotorBench(QWidget):
         QTimer.singleShot(0, self.refresh)
 
 
-def _label(role: str) -> StillLabel:
-    label = StillLabel()
+def _label(role: str, lines: int = 1) -> StillLabel:
+    label = StillLabel(lines)
     label.setProperty("role", role)
     return label

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QRect, QSize, Qt
+from PySide6.QtCore import QEvent, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
@@ -16,10 +16,16 @@ class StillLabel(QLabel):
 
     A `QLabel` asks for that with every change of its text, which in a drag takes as long as
     drawing two pictures. So this one keeps its words to itself and paints them.
+
+    `grown()`: it needs another height, and what is around it will move.
     """
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    grown = Signal()
+
+    def __init__(self, lines: int = 1, parent: QWidget | None = None) -> None:
+        """Room is kept for so many lines, so that few words more or less move nothing at all."""
         super().__init__(parent)
+        self._least_lines = lines
         self._words = ""
         self._height = 0
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Minimum)
@@ -66,12 +72,14 @@ class StillLabel(QLabel):
         if height != self._height:
             self._height = height
             self.updateGeometry()
+            self.grown.emit()
 
     def _lines_height(self) -> int:
         margins, metrics = self.contentsMargins(), self.fontMetrics()
         width = max(self.width() - margins.left() - margins.right(), 1)
         lines = metrics.boundingRect(QRect(0, 0, width, _FAR), self._flags(), self._words)
-        return max(lines.height(), metrics.height()) + margins.top() + margins.bottom()
+        least = metrics.height() + (self._least_lines - 1) * metrics.lineSpacing()
+        return max(lines.height(), least) + margins.top() + margins.bottom()
 
     def _flags(self) -> int:
         return int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignTop)
