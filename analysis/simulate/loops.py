@@ -22,6 +22,9 @@ from .lab_state import Precession
 MOST_TURNS = 12
 """An orbit that takes more turns than this to close is taken for one that never does."""
 
+_LEAST_SHARE = 0.05
+"""Of the largest order's size: smaller ones change no loop that can be seen."""
+
 _NEAR_TURNS = 5
 _NEAR_ORDER = 0.06
 
@@ -65,11 +68,12 @@ def loop_story(lines: Iterable[Precession]) -> LoopStory:
             None, None, closes, closes, f"One order alone: an ellipse without loops, with {marks}."
         )
     slow, fast = sorted(pair, key=lambda circle: circle.order)
+    others = _others(lines, pair)
     own, exact = _ratio_for_counting(slow.order, fast.order)
     together = slow.forward == fast.forward
     if own is None:
         words = f"{_named(slow)} and {_named(fast)} never meet: the orbit does not close."
-        return LoopStory(None, None, None, None, words)
+        return LoopStory(None, None, None, None, words + others)
     a, b, turns = own
     count = b - a if together else b + a
     if fast.order * fast.radius <= slow.order * slow.radius:
@@ -77,14 +81,14 @@ def loop_story(lines: Iterable[Precession]) -> LoopStory:
             f"{_named(fast)} is too small beside {_named(slow)} to make loops: the orbit bulges "
             f"{count} time{_s(count)} in {turns} turn{_s(turns)}."
         )
-        return LoopStory(None, None, closes, closes, words + _marks_words(closes))
+        return LoopStory(None, None, closes, closes, words + _marks_words(closes) + others)
     side: Literal["inner", "outer"] = "inner" if together else "outer"
     words = _sentence(slow, fast, (a, b, turns), count, side)
     if not exact:
         words += f" The ratio is near to that, not on it: the figure turns slowly.{_WANDER}"
     else:
         words += _marks_words(closes)
-    return LoopStory(count, side, closes, closes, words)
+    return LoopStory(count, side, closes, closes, words + others)
 
 
 _WANDER = " The marks wander along the orbit."
@@ -122,13 +126,37 @@ def _s(count: int) -> str:
     return "" if count == 1 else "s"
 
 
-def _largest_two(lines: tuple[Precession, ...]) -> list[_Circle]:
+def _others(lines: tuple[Precession, ...], pair: list[_Circle]) -> str:
+    """What else is in the orbit, of which the count says nothing."""
+    sizes = _sizes(lines)
+    told = {circle.order for circle in pair}
+    least = _LEAST_SHARE * max(sizes.values())
+    left = sorted(order for order, size in sizes.items() if order not in told and size > least)
+    if not left:
+        return ""
+    names = ", ".join(f"{order:.4g}X" for order in left)
+    return f" That is told of these two alone: {names} bend{_verb(left)} the orbit further."
+
+
+def _verb(left: list[float]) -> str:
+    return "s" if len(left) == 1 else ""
+
+
+def _sizes(lines: tuple[Precession, ...]) -> dict[float, float]:
+    """Forward and backward of every order together."""
     sums: dict[float, float] = {}
-    circles = []
     for line in lines:
-        for radius, forward in ((line.forward_um_pp, True), (line.backward_um_pp, False)):
-            circles.append(_Circle(line.order, radius, forward))
         sums[line.order] = sums.get(line.order, 0.0) + line.forward_um_pp + line.backward_um_pp
+    return sums
+
+
+def _largest_two(lines: tuple[Precession, ...]) -> list[_Circle]:
+    circles = [
+        _Circle(line.order, radius, forward)
+        for line in lines
+        for radius, forward in ((line.forward_um_pp, True), (line.backward_um_pp, False))
+    ]
+    sums = _sizes(lines)
     orders = sorted(sums, key=lambda order: sums[order], reverse=True)[:2]
     return [
         max((c for c in circles if c.order == order), key=lambda c: c.radius) for order in orders

@@ -129,13 +129,23 @@ class Mode:
 
     `growth_per_s` is the real part of the eigenvalue (above 0 it grows by itself), `share_forward`
     is `(|F| - |B|) / (|F| + |B|)` of its shape at the disc: 1 a forward circle, -1 a backward one,
-    0 a line.
+    0 a line. `circles` are where its forward and backward circle point to at some instant, with
+    radii that add up to 1.
     """
 
     frequency_rpm: float
     damping_ratio: float
     growth_per_s: float
     share_forward: float
+    circles: tuple[complex, complex]
+
+    def place(self, angle: float, sign: float) -> complex:
+        """Where the disc is, `x + jy`, an angle (radians of the vibration) later.
+
+        `sign` is that of the rotor: forward runs with it.
+        """
+        forward, backward = self.circles
+        return forward * cmath.exp(1j * sign * angle) + backward * cmath.exp(-1j * sign * angle)
 
 
 def steady_response(rotor: Rotor, speeds_rpm: Floats, station: Station = "disc") -> SteadyResponse:
@@ -207,15 +217,16 @@ def modes(rotor: Rotor, speed_rpm: float) -> tuple[Mode, ...]:
     for value, shape in zip(values, shapes.T, strict=True):
         if value.imag <= 1e-9 * abs(value):
             continue
-        forward, backward = (
-            abs(complex(c[0])) for c in _circles(shape[:1], shape[1:2], rotor.sign)
-        )
+        circles = [complex(c[0]) for c in _circles(shape[:1], shape[1:2], rotor.sign)]
+        forward, backward = map(abs, circles)
+        size = forward + backward
         found.append(
             Mode(
                 frequency_rpm=float(value.imag / RPM),
                 damping_ratio=float(-value.real / abs(value)),
                 growth_per_s=float(value.real),
-                share_forward=(forward - backward) / (forward + backward),
+                share_forward=(forward - backward) / size,
+                circles=(circles[0] / size, circles[1] / size),
             )
         )
     return tuple(sorted(found, key=lambda mode: mode.frequency_rpm))

@@ -270,7 +270,8 @@ def _alarm(random: np.random.Generator, seed: int) -> Task:
         KINDS["alarm"],
         f"Two captures of one probe, {name}. In the first a bump passes, which must not set the "
         f"alarm. In the second the vibration rises and stays, which must set it. Choose the level "
-        f"and the delay of a p-p alarm.",
+        f"and the delay of a p-p alarm. The pictures here show the steady motion before; what "
+        f"comes then is on the Alarms page: open either capture on the other pages.",
         "A level above the bump needs no delay; a delay longer than the bump needs no high level. "
         "One of the two may not be possible. How an alarm of a real machine is set is for its "
         "owner and maker to say.",

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from analysis.model.units import LengthUnit
 from app.plots.card import Card
@@ -17,6 +16,7 @@ from app.plots.palette import Theme
 from app.plots.plot import Plot
 from app.plots.shaft_plot import ShaftPlot
 from app.plots.spectrum_plot import SpectrumPlot
+from app.plots.still_label import StillLabel
 from app.session.lab_clock import PACES, LabClock
 from app.session.lab_model import LabModel
 from app.widgets.choice_box import ChoiceBox
@@ -56,14 +56,17 @@ class LabBench(QWidget):
         self._plots: list[Plot] = []
         self.view: LabView | None = None
         self._views: dict[Plot, object] = {}
+        self._anew: set[Plot] = set()
         self._turns_of_work = OneATurn(self)
-        self.finding, self.remarks = _label("title"), _label("muted")
+        self.finding, self.remarks = _label("title"), _label("muted", 2)
         self._outer = QVBoxLayout(self)
         self._outer.setContentsMargins(0, 0, 0, 0)
         self._outer.setSpacing(GAP)
         self._upper, self._lower = QHBoxLayout(), QHBoxLayout()
         for row in (self._upper, self._lower):
             row.setSpacing(GAP)
+        for label in (self.finding, self.remarks):
+            label.grown.connect(self._settle_in_turns)
         self._outer.addWidget(self._finding_card())
         self._outer.addLayout(self._upper, 57)
         self._outer.addLayout(self._lower, 43)
@@ -123,11 +126,7 @@ class LabBench(QWidget):
     def refresh(self) -> None:
         """Draw what there is, when somebody looks again: one picture a turn."""
         if len(self._plots) == 5 and self.isVisible():
-            self._look_at_state()
-            for plot in self._plots:
-                # What there is to show by then: a slider may have moved before its turn.
-                self._turns_of_work.put(plot, lambda p=plot: p.show_result(self._views[p]))
-            self._write()
+            self._turns_of_work.put("look", lambda: self._draw_in_turns(anew=False))
 
     # Parts ---------------------------------------------------------------------------------------
 
@@ -217,23 +216,48 @@ class LabBench(QWidget):
         self._clock.set_running(False)
         self._clock.set_turns(turns)
 
-    def _turn(self, turns: float) -> None:
+    def _turn(self, turns: float, *, now: bool = True) -> None:
+        if not self.isVisible():
+            return
         for plot in (self.orbit, self.shaft, self.circles, self.lags):
             # While a slider moves, every picture is drawn anew with the next frame: once is enough.
-            plot.set_turns(turns, now=not self._model.is_drawing())
+            plot.set_turns(turns, now=now and not self._model.is_drawing())
 
     def _draw(self, fit: bool) -> None:
-        """All at once, within a frame: a slider moves."""
+        """A slider moves: all at once, within a frame. Something else is shown: one a turn."""
         if not self.isVisible():
             return
         if fit:
-            self._turn(self._clock.turns)
-            for plot in self._plots:
-                plot.show_result(None)
+            self._draw_in_turns(anew=True)
+            return
         self._look_at_state()
         for plot in self._plots:
             plot.show_result(self._views[plot])
         self._write()
+
+    def _draw_in_turns(self, *, anew: bool) -> None:
+        self._turn(self._clock.turns, now=False)
+        self._look_at_state()
+        if anew:
+            self._anew |= set(self._plots)
+        for plot in self._plots:
+            self._turns_of_work.put(plot, lambda p=plot: self._draw_one(p))
+        self._write()
+
+    def _settle_in_turns(self) -> None:
+        """Words that need another line move every picture: each fits itself in, then all paint."""
+        if not self.isVisible():
+            return
+        self.setUpdatesEnabled(False)
+        for plot in self._plots:
+            self._turns_of_work.put((plot, "settle"), plot.canvas.settle)
+        self._turns_of_work.put("paint", lambda: self.setUpdatesEnabled(True))
+
+    def _draw_one(self, plot: Plot) -> None:
+        """What there is to show by now: a slider may have moved before this turn came."""
+        show = plot.show_anew if plot in self._anew else plot.show_result
+        self._anew.discard(plot)
+        show(self._views[plot])
 
     def _look_at_state(self) -> None:
         """What each picture is to show now."""
@@ -261,9 +285,7 @@ class LabBench(QWidget):
         self.remarks.setText("\n".join(remarks(view)))
 
 
-def _label(role: str) -> QLabel:
-    label = QLabel()
+def _label(role: str, lines: int = 1) -> StillLabel:
+    label = StillLabel(lines)
     label.setProperty("role", role)
-    label.setWordWrap(True)
-    label.setTextFormat(Qt.TextFormat.PlainText)
     return label

@@ -103,6 +103,11 @@ class LabPage(QWidget):
             made = self._made[key] = makers[key]()
             self._rooms[key].fill(made)
             self._tell(made)
+            _polish(made)
+            if hasattr(made, "building"):
+                # Before what nobody has asked for.
+                self._steps = chain(made.building(), self._steps)
+                self._builder.start(BUILD_MS)
         return self._made[key]
 
     def show_leaf(self, key: str) -> None:
@@ -133,8 +138,6 @@ class LabPage(QWidget):
 
         rotor = LabRotor(self._session, self.clock)
         self._right.addWidget(rotor.bench)
-        self._steps = chain(self._steps, rotor.building())
-        self._builder.start(BUILD_MS)
         return rotor
 
     def _turned(self, key: str) -> None:
@@ -167,9 +170,15 @@ class LabPage(QWidget):
         """A picture or a leaf a turn of the event loop."""
         self._tell(self.bench)
         self.bench.set_theme(theme_of(self._session.theme))
-        self.leaf("guide").start()
+        _polish(self)
         yield
-        yield from self.bench.building()
+        guide = self.leaf("guide")
+        yield
+        guide.start()
+        yield
+        for _ in self.bench.building():
+            _polish(self.bench)
+            yield
         self.model.drawn_anew.connect(self._look)
         self._look()
         yield
@@ -240,6 +249,12 @@ class LabPage(QWidget):
         """Nobody looks."""
         super().hideEvent(event)
         self.clock.set_watched(False)
+
+
+def _polish(widget: QWidget) -> None:
+    """Dress it for the window now: to be shown for the first time is work enough for a turn."""
+    for each in (widget, *widget.findChildren(QWidget)):
+        each.ensurePolished()
 
 
 class _Room(QWidget):

@@ -34,12 +34,14 @@ class LabRotor(QWidget):
 
     def building(self) -> Iterator[None]:
         """Make a part a step."""
-        yield from self.bench.building()
-        yield
+        self.bench.set_unit(self._session.unit.unit)
+        self.bench.set_theme(theme_of(self._session.theme))
         self.controls = RotorControls(self.lab)
+        self.controls.set_unit(self._session.unit.unit)
         self._column.addWidget(self.controls)
-        self.set_unit(self._session.unit.unit)
-        self.set_theme(theme_of(self._session.theme))
+        yield
+        yield from self.controls.building()
+        yield from self.bench.building()
 
     def keep(self, kind: str) -> None:
         """Save the run as a recipe or a capture, or open it on the other pages."""

@@ -4,24 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from analysis.model.units import LengthUnit
 from analysis.simulate.lab import compose
+from app.plots.amplitude_plot import AmplitudePlot
 from app.plots.bode_plot import BodePlot
 from app.plots.card import Card
 from app.plots.circles_plot import CirclesPlot
 from app.plots.lab_view import LabView
 from app.plots.palette import Theme
+from app.plots.phase_plot import PhasePlot
 from app.plots.plot import Plot
 from app.plots.polar_plot import PolarPlot, PolarView
 from app.plots.run_view import CriticalMark, RunView
 from app.plots.shaft_plot import ShaftPlot
+from app.plots.still_label import StillLabel
 from app.session.lab_clock import LabClock
 from app.session.lab_model import setup_of
 from app.session.rotor_lab import RotorLab
-from app.widgets.rotor_words import mode_lines, rotor_finding, rotor_remarks
+from app.widgets.mode_pictures import ModePictures
+from app.widgets.rotor_words import rotor_finding, rotor_remarks
 from app.work.one_a_turn import OneATurn
 
 from .even import even
@@ -40,27 +44,31 @@ class LabRotorBench(QWidget):
         self._unit, self._theme = LengthUnit.UM, Theme.LIGHT
         self._turns_of_work = OneATurn(self)
         self.view: LabView | None = None
-        self.finding, self.remarks, self.modes = (
-            _label("title"),
-            _label("muted"),
-            _label("", wraps=True),
-        )
+        self.finding, self.remarks = _label("title"), _label("muted", 2)
+        self.modes = ModePictures()
         self._drawn: object = None
         self._ready = False
 
     def building(self) -> Iterator[None]:
-        """Make one picture a step."""
-        self.bode = BodePlot()
+        """Make one picture a step, and lay it out in its card."""
+        upper, lower = self._rows()
+        yield
+        amplitude = AmplitudePlot()
+        yield
+        self.bode = BodePlot(amplitude, PhasePlot())
+        self._place(upper, self.bode, 60, "1X at the journal against speed")
         yield
         self.polar = PolarPlot()
+        self._place(upper, self.polar, 40)
         yield
         self.shaft = ShaftPlot()
+        self._place(lower, self.shaft, 36)
         yield
         self.circles = CirclesPlot()
-        for plot in self.plots():
-            plot.setMinimumHeight(LEAST_HEIGHT)
-        self._lay_out()
-        self._lab.drawn_anew.connect(lambda _fit: self.refresh())
+        self._place(lower, self.circles, 34)
+        yield
+        self._place(lower, self.modes, 30, "Free vibrations at this speed")
+        self._lab.drawn_anew.connect(lambda _fit: self._draw())
         self._clock.moved.connect(self._turn)
         for plot in (self.bode, self.polar):
             plot.moment_requested.connect(self._look_at)
@@ -69,7 +77,7 @@ class LabRotorBench(QWidget):
 
     def plots(self) -> tuple[Plot, ...]:
         """Every picture, as soon as all have been made."""
-        if not self._ready and not hasattr(self, "circles"):
+        if not self._ready:
             return ()
         return (*self.bode.plots(), self.polar, self.shaft, self.circles)
 
@@ -88,6 +96,7 @@ class LabRotorBench(QWidget):
     def set_theme(self, theme: Theme) -> None:
         """Dress the pictures."""
         self._theme = theme
+        self.modes.set_theme(theme)
         for plot in self.plots():
             self._turns_of_work.put((plot, "theme"), lambda p=plot: p.set_theme(self._theme))
 
@@ -101,22 +110,36 @@ class LabRotorBench(QWidget):
         return "\n".join(filter(None, words))
 
     def refresh(self) -> None:
-        """Draw the rotor as it is."""
+        """Draw the rotor as it is, when somebody looks again: one picture a turn."""
         if not self._ready or not self.isVisible():
             return
+        self._look_at_moment()
         self._draw_run()
+        for plot in (self.shaft, self.circles):
+            self._turns_of_work.put(plot, lambda p=plot: p.show_result(self.view))
+        self._write()
+
+    def _draw(self) -> None:
+        """Within a frame: a slider moves."""
+        if not self.isVisible():
+            return
+        self._look_at_moment()
+        self._draw_run()
+        self.shaft.show_result(self.view)
+        self.circles.show_result(self.view)
+        self._write()
+
+    def _look_at_moment(self) -> None:
         moment = self._lab.moment
         state = moment.state
         setup = setup_of(state.probes, state.rotation == "ccw", state.clearance_um)
         self.view = LabView(compose(state), setup)
         self._clock.set_wrap(self.view.result.shown_turns)
-        self.shaft.show_result(self.view)
-        self.circles.show_result(self.view)
-        self._turn(self._clock.turns)
+        for plot in (self.shaft, self.circles):
+            plot.set_turns(self._clock.turns, now=False)
         time_s = self._time_of(moment.speed_rpm)
         self.bode.set_moment(time_s)
         self.polar.set_moment(time_s)
-        self._write()
 
     def _draw_run(self) -> None:
         """The curves, unless they are those already drawn: a speed that is dragged leaves them."""
@@ -165,7 +188,8 @@ class LabRotorBench(QWidget):
     def _turn(self, turns: float) -> None:
         if self.isVisible():
             for plot in (self.shaft, self.circles):
-                plot.set_turns(turns)
+                # While a slider moves, both are drawn anew with the next frame: once is enough.
+                plot.set_turns(turns, now=not self._lab.is_drawing())
 
     def _write(self) -> None:
         if self.view is None:
@@ -174,27 +198,28 @@ class LabRotorBench(QWidget):
         self.finding.setText(rotor_finding(self.view, moment, self._unit))
         remarks = rotor_remarks(self._lab.answer, moment, self._lab.run)
         self.remarks.setText("\n".join(remarks))
-        self.modes.setText(mode_lines(moment.modes, moment.speed_rpm))
+        self.modes.show_modes(moment.modes, moment.speed_rpm, self._lab.rotor.sign)
 
-    def _lay_out(self) -> None:
+    def _rows(self) -> tuple[QHBoxLayout, QHBoxLayout]:
         upper, lower = QHBoxLayout(), QHBoxLayout()
         for row in (upper, lower):
             row.setSpacing(GAP)
-        self._bode_card = Card(self.bode, "1X at the journal against speed")
-        upper.addWidget(even(self._bode_card), 60)
-        upper.addWidget(even(Card(self.polar)), 40)
-        lower.addWidget(even(Card(self.shaft)), 36)
-        lower.addWidget(even(Card(self.circles)), 34)
-        self.modes.setContentsMargins(10, 4, 10, 8)
-        self.modes.setAlignment(Qt.AlignmentFlag.AlignTop)
-        title = "Free vibrations at this speed"
-        lower.addWidget(even(Card(self.modes, title)), 30)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
         column.addWidget(self._finding_card())
         column.addLayout(upper, 56)
         column.addLayout(lower, 44)
+        return upper, lower
+
+    def _place(self, row: QHBoxLayout, widget: QWidget, share: int, title: str = "") -> None:
+        plots = widget.plots() if isinstance(widget, BodePlot) else (widget,)
+        for plot in plots:
+            if isinstance(plot, Plot):
+                plot.setMinimumHeight(LEAST_HEIGHT)
+                plot.set_unit(self._unit)
+                plot.set_theme(self._theme)
+        row.addWidget(even(Card(widget, title)), share)
 
     def _finding_card(self) -> QFrame:
         card = QFrame()
@@ -212,10 +237,7 @@ class LabRotorBench(QWidget):
         QTimer.singleShot(0, self.refresh)
 
 
-def _label(role: str, *, wraps: bool = True) -> QLabel:
-    label = QLabel()
-    if role:
-        label.setProperty("role", role)
-    label.setWordWrap(wraps)
-    label.setTextFormat(Qt.TextFormat.PlainText)
+def _label(role: str, lines: int = 1) -> StillLabel:
+    label = StillLabel(lines)
+    label.setProperty("role", role)
     return label

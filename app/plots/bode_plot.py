@@ -18,10 +18,16 @@ class BodePlot(QWidget):
 
     moment_requested = Signal(float)
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(
+        self,
+        amplitude: AmplitudePlot | None = None,
+        phase: PhasePlot | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        """Of two pictures made before, or of two new ones."""
         super().__init__(parent)
-        self.amplitude = AmplitudePlot()
-        self.phase = PhasePlot()
+        self.amplitude = amplitude or AmplitudePlot()
+        self.phase = phase or PhasePlot()
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)

@@ -3,37 +3,11 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from .fonts import font
 from .plot import Plot
-
-
-class _Elided(QLabel):
-    """A label that gives way: what does not fit ends in an ellipsis and is told by the tooltip."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self._full = ""
-        self.setTextFormat(Qt.TextFormat.PlainText)
-        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-
-    def set_full_text(self, text: str) -> None:
-        self._full = text
-        self._elide()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._elide()
-
-    def _elide(self) -> None:
-        shown = self.fontMetrics().elidedText(
-            self._full, Qt.TextElideMode.ElideRight, max(self.width(), 0)
-        )
-        if shown != self.text():
-            self.setText(shown)
-        self.setToolTip(self._full if shown != self._full else "")
+from .still_label import ElidedStillLabel
 
 
 class Card(QFrame):
@@ -54,7 +28,7 @@ class Card(QFrame):
         self._title.setProperty("role", "title")
         self._title.setFont(font("title"))
         self._title.setTextFormat(Qt.TextFormat.PlainText)
-        self._subtitle = _Elided()
+        self._subtitle = ElidedStillLabel()
         self._subtitle.setProperty("role", "subtitle")
         row = QHBoxLayout()
         row.setContentsMargins(10, 7, 8, 0)
@@ -80,7 +54,7 @@ class Card(QFrame):
     def set_texts(self, title: str, subtitle: str = "") -> None:
         """Write the title and the subtitle."""
         self._title.setText(title)
-        self._subtitle.set_full_text(subtitle)
+        self._subtitle.setText(subtitle)
 
     def _follow(self) -> None:
         self.set_texts(self.widget.title(), self.widget.subtitle())

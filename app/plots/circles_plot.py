@@ -28,8 +28,8 @@ class CirclesPlot(Plot):
     NAME = "1X: forward + backward"
     DESCRIPTION = (
         "The 1X part of the orbit, µm or mil. Arrow F turns with the rotation, arrow B, from the "
-        "tip of F, against it, both once per turn; the tip of B draws the ellipse. Dotted: the two "
-        "circles. F or double click: fit."
+        "tip of F, against it, both once per turn; the tip of B draws the ellipse. Circle on it: "
+        "where it is at the event. Dotted: the two circles. F or double click: fit."
     )
     EMPTY = "Nothing composed yet. Move a slider at the left; to review, open a capture."
     MINIMUM = (200, 200)
@@ -117,22 +117,38 @@ class CirclesPlot(Plot):
             Rule(QLineF(centre.x(), rect.top(), centre.x(), rect.bottom()), pen),
         )
         self._show_ground(cross)
-        seen, labels = self._seen(), []
-        for text, value, left in (
-            ("F forward", abs(seen.forward), True),
-            ("B backward", abs(seen.backward), False),
-        ):
-            words = f"{text} {length_text(2.0 * value, self._unit)} p-p"
-            width, height = text_size(words, "tiny")
-            box = QRectF(rect.left() + 5, rect.top() + 2, width, height)
-            if not left:
-                # Below the first one: a narrow picture has no room beside it.
-                box.moveTop(box.bottom())
-            labels.append(Label(words, box, colour(colours.ink), font("tiny")))
+        seen = self._seen()
+        labels, shapes = self._words(seen, colours), []
         if not np.isfinite(seen.major_um):
             labels.append(self._message("no 1X here"))
-        self.canvas.over.show_content(self._focus_rules(), (), tuple(labels))
+        elif seen.major_um > LEAST_UM_PP:
+            forward, backward = self._view.result.arrows(0.0)
+            at = self.canvas.to_pixels(*_xy(forward + backward))
+            shapes.append(circle(at, 4.0, rule(colours.accent), brush(colours.card)))
+        self.canvas.over.show_content(self._focus_rules(), tuple(shapes), tuple(labels))
         self._move()
+
+    def _words(self, seen: Ellipse, colours: Palette) -> list[Label]:
+        """One below the other, since a narrow picture has no room beside: arrows, and the mark."""
+        rect = self.canvas.data_rect()
+        ways = ("↺", "↻") if self._view.result.state.rotation_set == "ccw" else ("↻", "↺")
+        lines = [
+            f"{way} {name} {length_text(2.0 * abs(value), self._unit)} p-p"
+            for way, name, value in (
+                (ways[0], "F forward", seen.forward),
+                (ways[1], "B backward", seen.backward),
+            )
+        ]
+        labels, top = [], rect.top() + 2
+        for line_words in (*lines, "○ event"):
+            words = line_words
+            if text_size(words, "tiny")[0] > rect.width() - 10:
+                words = words.removesuffix(" p-p")  # the heading says it, too
+            width, height = text_size(words, "tiny")
+            box = QRectF(rect.left() + 5, top, width, height)
+            labels.append(Label(words, box, colour(colours.ink), font("tiny")))
+            top += height
+        return labels
 
     def _move(self) -> None:
         """The arrows, as the shaft stands."""
@@ -142,7 +158,9 @@ class CirclesPlot(Plot):
             self.canvas.hover.show_content()
             return
         ends = [0j, forward, forward + backward]
-        at = [self.canvas.to_pixels(end.real, end.imag) for end in ends]
+        at = [self.canvas.to_pixels(*_xy(end)) for end in ends]
+        # Letters stand outside the triangle of both arrows and their sum.
+        inside = (at[0] + at[1] + at[2]) / 3.0
         rules: list[Rule] = []
         shapes: list[Shape] = []
         labels: list[Label] = []
@@ -160,7 +178,10 @@ class CirclesPlot(Plot):
             fill = brush(ink) if solid else brush(colours.card)
             shapes.append(Shape(arrow_head(end, unit, min(9.0, length)), rule(ink), fill))
             if length >= _LEAST_ARROW:
-                middle = start + way * 0.5 + QPointF(-unit.y(), unit.x()) * 10.0
+                side = QPointF(-unit.y(), unit.x())
+                if QPointF.dotProduct(side, start + way * 0.5 - inside) < 0.0:
+                    side = -side
+                middle = start + way * 0.5 + side * 10.0
                 box = QRectF(middle.x() - 6, middle.y() - 7, 12, 14)
                 align = Qt.AlignmentFlag.AlignHCenter
                 labels.append(Label(name, box, ink, font("small", strong=True), align))
@@ -168,3 +189,7 @@ class CirclesPlot(Plot):
             shapes.append(circle(at[2], 3.0, rule(colours.ink), brush(colours.ink)))
         shapes.append(circle(at[0], 2.0, rule(colours.muted), no_brush()))
         self.canvas.hover.show_content(tuple(rules), tuple(shapes), tuple(labels))
+
+
+def _xy(place: complex) -> tuple[float, float]:
+    return place.real, place.imag

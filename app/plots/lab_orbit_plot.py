@@ -85,6 +85,10 @@ class LabOrbitPlot(OrbitPlot):
         if self._lab is not None:
             self._move()
 
+    def _rotation_text(self) -> str:
+        """With the two marks named: the once-per-turn mark is where the event found the shaft."""
+        return f"{super()._rotation_text()} · ○ event · ● now"
+
     def _move(self) -> None:
         seen = self._lab.result.seen
         points = (len(seen.x) - 1) // self._lab.result.shown_turns

@@ -77,7 +77,7 @@ class LagPlot(Plot):
         if self._quantity == "voltage":
             left.set_quantity("gap voltage", "V")
         else:
-            words = {"displacement": "displacement", "gap": "gap"}[self._quantity]
+            words = {"displacement": "towards probe", "gap": "gap"}[self._quantity]
             left.set_quantity(words, self._unit.value, self._unit.per_um)
 
     def _forget_scale(self) -> None:
@@ -177,12 +177,23 @@ class LagPlot(Plot):
             events.append(Rule(QLineF(at, self._below_lanes(), at, rect.bottom()), pen))
         self._show_ground(tuple(events))
         rules, shapes, labels = self._lags()
+        labels += self._event_names(colours)
         for place, name in enumerate(self._view.names):
             shapes += self._marks(place, name, colours)
         if not any(np.isfinite(w.trace.y).any() for w in self._view.result.waveforms.values()):
             labels.append(self._message("no gap signal here"))
         self.canvas.over.show_content((*rules, *self._focus_rules()), tuple(shapes), tuple(labels))
         self._move()
+
+    def _event_names(self, colours: Palette) -> list[Label]:
+        """At the head of each event's line, unless they stand too close for it."""
+        rect, top = self.canvas.data_rect(), self._below_lanes()
+        width, height = text_size("event", "tiny")
+        if rect.width() < 3.0 * width * self._span():
+            return []
+        lefts = [self.canvas.to_pixels(turn, 0.0).x() + 4 for turn in range(int(self._span()))]
+        boxes = [QRectF(left, top, width, height) for left in lefts]
+        return [Label("event", box, colour(colours.muted), font("tiny")) for box in boxes]
 
     def _below_lanes(self) -> float:
         return self.canvas.data_rect().top() + 2 * _LANE + 2

@@ -170,6 +170,11 @@ class Plot(QWidget):
             self._decorate()
         self._tell_titles()
 
+    def show_anew(self, view: object | None) -> None:
+        """Draw a view that has nothing to do with the one before: the scale is chosen again."""
+        self._forget_scale()
+        self.show_result(view)
+
     def is_empty(self) -> bool:
         """Whether the empty state is shown."""
         return self._view is None

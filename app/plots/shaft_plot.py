@@ -50,6 +50,12 @@ _TIP, _BODY = 1.04, 1.30
 _ARCS = (1.11, 1.20)
 """Where probes and their lag arcs stand, in radii of the bearing."""
 
+_LEAST_ARC_DEG = 3.0
+"""An arc shorter than its own arrow head says nothing; the figure stands in the corner."""
+
+_LEGEND_ROW, _LEGEND_ROOM = 16.0, 26.0
+"""Pixels of the words along the upper edge, and what the drawing leaves to them."""
+
 _NEAR_DEG = 9.0
 """The high spot counts as passing a probe this close to it."""
 
@@ -99,9 +105,11 @@ class ShaftPlot(Plot):
         """Which way it turns."""
         if self._view is None:
             return ""
-        state = self._view.result.state
-        sign = "↺" if state.rotation == "ccw" else "↻"
-        return f"{sign} turns {state.rotation} in its clearance · slow motion"
+        # The sign first: the tools of a narrow card leave little room.
+        return f"{self._sign()} {self._view.result.state.rotation} · slow motion"
+
+    def _sign(self) -> str:
+        return "↺" if self._view.result.state.rotation == "ccw" else "↻"
 
     def set_turns(self, turns: float, *, now: bool = True) -> None:
         """Turn the shaft to this angle; with the next drawing unless `now`."""
@@ -146,7 +154,7 @@ class ShaftPlot(Plot):
         sign, start = self._view.result.state.sign, self._reference_deg()
         for name, curve, at in zip(self._view.names, self._arcs, _ARCS, strict=True):
             lag = self._view.lag_deg(name)
-            if lag is None or not math.isfinite(lag):
+            if lag is None or not math.isfinite(lag) or lag < _LEAST_ARC_DEG:
                 curve.setData(np.empty(0), np.empty(0))
                 continue
             x, y = arc(at * bearing, start, start + sign * lag)
@@ -161,7 +169,7 @@ class ShaftPlot(Plot):
     def _set_range(self) -> None:
         half = _REACH * (1.0 + _SHAFT_TO_CLEARANCE) * self._most()
         rect = self.canvas.data_rect()
-        shorter = max(min(rect.width(), rect.height()), 1.0)
+        shorter = max(min(rect.width(), rect.height() - _LEGEND_ROOM), 1.0)
         half_x, half_y = (half * size / shorter for size in (rect.width(), rect.height()))
         if half_x > 0 and half_y > 0:
             self.canvas.set_range((-half_x, half_x), (-half_y, half_y))
@@ -204,13 +212,16 @@ class ShaftPlot(Plot):
             width, height = text_size(name, "small", strong=True)
             middle = end + QPointF(unit.real, -unit.imag) * (0.5 * height + 0.35 * width + 3)
             box = self._inside(box_at(middle, width, height))
+            if abs(box.center().x() - middle.x()) > 1.0 and abs(unit.imag) < 0.5:
+                # No room beside the body: above it, then.
+                box.moveBottom(end.y() - 7.0)
             self._name_boxes[name] = box
             align = Qt.AlignmentFlag.AlignHCenter
             labels.append(Label(name, box, ink, font("small", strong=True), align))
         return shapes, labels
 
     def _inside(self, box: QRectF) -> QRectF:
-        area = self.canvas.data_rect().adjusted(2, 2, -2, -2)
+        area = self.canvas.data_rect().adjusted(2, _LEGEND_ROW, -2, -2)
         box.moveLeft(min(max(box.left(), area.left()), area.right() - box.width()))
         box.moveTop(min(max(box.top(), area.top()), area.bottom() - box.height()))
         return box
@@ -279,7 +290,7 @@ class ShaftPlot(Plot):
     def _legend(self, turned: float, colours: Palette) -> list[Label]:
         """In the upper corners: the angle, and what the two marks on the rim are."""
         rect = self.canvas.data_rect()
-        angle = f"turned {turned:.0f}° since the event"
+        angle = f"{self._sign()} turned {turned:.0f}° since the event"
         labels = []
         for text, right, ink in (
             (angle, False, colours.ink),
@@ -328,9 +339,13 @@ class ShaftPlot(Plot):
             text = length_text(gap, self._unit)
             width, height = text_size(text, "tiny")
             name = self._name_boxes[probe.name]
-            # On the side of the name that is away from the probe's body.
+            # On the side of the name that is away from the probe's body; beside it where the
+            # picture ends there.
             away = (name.height() + height) / 2 * (-1.0 if unit.imag >= 0.0 else 1.0)
             box = box_at(name.center() + QPointF(0.0, away), width, height)
+            if box.top() < self.canvas.data_rect().top() + _LEGEND_ROW:
+                box.moveLeft(name.right() + 6.0)
+                box.moveTop(name.top())
             box = self._inside(box)
             labels.append(Label(text, box, ink, font("tiny"), Qt.AlignmentFlag.AlignHCenter))
         return rules, shapes, labels

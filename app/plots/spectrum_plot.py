@@ -6,7 +6,7 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
-from analysis.model.results import SpectrumResult
+from analysis.model.results import Floats, SpectrumResult
 
 from .axes import nice_step, plain_number
 from .columns import columns_of
@@ -24,6 +24,9 @@ from .zoom import ZoomX
 _SHOWN_ORDERS = 4.0
 _SMALL = 0.02
 """Lines above this share of the largest belong into the frequency scale."""
+
+_FLAT_PIXELS = 0.2
+"""Lines lower than this lie on the axis, as far as anybody can see."""
 
 
 class SpectrumPlot(Plot):
@@ -124,7 +127,22 @@ class SpectrumPlot(Plot):
         if self._reduced:
             cut = columns_of(f, float(f[0]), float(f[-1]), columns)
             f, a = cut.centres, cut.highest(a)
-        self._curve.setData(f, a, connect="finite")
+        self._curve.setData(*self._without_flat(f, a), connect="finite")
+
+    def _without_flat(self, f: Floats, a: Floats) -> tuple[Floats, Floats]:
+        """The curve without the points between those that can be seen to rise, and their feet.
+
+        A spectrum is mostly nothing, and filling what lies under it is the dearest part of a frame.
+        """
+        if len(a) < 3:
+            return f, a
+        pixel = self._height.ends[1] / max(self.canvas.data_rect().height(), 1.0)
+        rises = ~(a < _FLAT_PIXELS * pixel)  # so does NaN: gaps stay
+        kept = rises.copy()
+        kept[1:] |= rises[:-1]
+        kept[:-1] |= rises[1:]
+        kept[[0, -1]] = True
+        return f[kept], a[kept]
 
     def _whole(self) -> tuple[float, float]:
         view = self._view

@@ -95,7 +95,7 @@ def line(colour: QColor | str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QP
 
     The object is shared: copy it before changing it.
     """
-    return _pen(QColor(colour).rgba(), style, True)
+    return _pen(_rgba(colour), style, True)
 
 
 @lru_cache(maxsize=256)
@@ -116,12 +116,29 @@ def rule(colour: QColor | str, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QP
 
     The object is shared: copy it before changing it.
     """
-    return _pen(QColor(colour).rgba(), style, False)
+    return _pen(_rgba(colour), style, False)
 
 
 def brush(colour: QColor | str, style: Qt.BrushStyle = Qt.BrushStyle.SolidPattern) -> QBrush:
-    """A brush."""
-    return QBrush(QColor(colour), style)
+    """A brush.
+
+    The object is shared: copy it before changing it.
+    """
+    return _brush(_rgba(colour), style)
+
+
+@lru_cache(maxsize=256)
+def _brush(rgba: int, style: Qt.BrushStyle) -> QBrush:
+    return QBrush(QColor.fromRgba(rgba), style)
+
+
+def _rgba(colour: QColor | str) -> int:
+    return _named_rgba(colour) if isinstance(colour, str) else colour.rgba()
+
+
+@lru_cache(maxsize=256)
+def _named_rgba(name: str) -> int:
+    return QColor(name).rgba()
 
 
 def no_brush() -> QBrush:

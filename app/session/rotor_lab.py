@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from collections.abc import Callable
 from dataclasses import replace
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -25,6 +27,8 @@ from .notices import NoticeState, notice_of_error
 from .rotor_fields import RotorField
 
 FRAME_MS = 15
+REST_MS = 150
+"""Critical speeds are looked for when the hand rests: beside a drag they would take its frames."""
 FIRST_SPEED_RPM = 2800.0
 
 
@@ -50,10 +54,10 @@ class RotorLab(QObject):
         self._running = False
         self._watched = False
         self._whole = Latest(runner, "rotor", "Critical speeds of the rotor", self._answered)
-        self._frame = QTimer(self)
-        self._frame.setSingleShot(True)
-        self._frame.setInterval(FRAME_MS)
-        self._frame.timeout.connect(self._tell)
+        self._moment: tuple[RotorRequest, RotorMoment] | None = None
+        self._told_at = 0.0
+        self._frame = _once(self, self._tell)
+        self._rest = _once(self, self._ask)
 
     @property
     def request(self) -> RotorRequest:
@@ -85,7 +89,10 @@ class RotorLab(QObject):
     @property
     def moment(self) -> RotorMoment:
         """The rotor at the speed looked at."""
-        return rotor_at(self._request, self._speed_rpm)
+        known = self._moment
+        if known is None or known[0] is not self._request or known[1].speed_rpm != self._speed_rpm:
+            self._moment = known = (self._request, rotor_at(self._request, self._speed_rpm))
+        return known[1]
 
     @property
     def run(self) -> RunAnswer | None:
@@ -98,11 +105,15 @@ class RotorLab(QObject):
         """Whether a run in time is being worked out."""
         return self._running
 
+    def is_drawing(self) -> bool:
+        """Whether the pictures are to be drawn anew in a moment."""
+        return self._frame.isActive()
+
     def set_watched(self, watched: bool) -> None:
         """Whether somebody looks: nobody else wants an answer."""
         self._watched = watched
         if watched:
-            self._ask()
+            self._rest.start(REST_MS)
 
     def set_field(self, field: RotorField, value: float) -> None:
         """Another value of one number of the rotor."""
@@ -179,12 +190,14 @@ class RotorLab(QObject):
         if self._running:
             self.stop_run()
         self._say()
-        self._ask()
+        self._rest.start(REST_MS)
 
     def _say(self) -> None:
         self.changed.emit()
         if not self._frame.isActive():
-            self._frame.start()
+            # From the last frame on, not from now: drawing takes a good part of one.
+            passed_ms = round(1000.0 * (time.monotonic() - self._told_at))
+            self._frame.start(max(FRAME_MS - passed_ms, 0))
 
     def _ask(self) -> None:
         request = self._request
@@ -198,4 +211,12 @@ class RotorLab(QObject):
             self._say()
 
     def _tell(self) -> None:
+        self._told_at = time.monotonic()
         self.drawn_anew.emit(False)
+
+
+def _once(parent: QObject, then: Callable[[], None]) -> QTimer:
+    timer = QTimer(parent)
+    timer.setSingleShot(True)
+    timer.timeout.connect(then)
+    return timer

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
@@ -46,7 +47,7 @@ class FieldSlider(LabSlider):
         self._model = model
         self.field_of = field
         self.changed.connect(lambda value: model.set_field(self.field_of, value))
-        model.changed.connect(self.refresh)
+        model.changed.connect(self._follow)
         self.refresh()
 
     def set_field(self, field: LabField, of: str) -> None:
@@ -61,6 +62,16 @@ class FieldSlider(LabSlider):
         value = self.field_of.get(self._model.state)
         if value != self.value():
             self.set_value(value)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """What changed while nobody saw it."""
+        self.refresh()
+        super().showEvent(event)
+
+    def _follow(self) -> None:
+        # A drag changes the state many times a frame, and most sliders are on other leaves.
+        if self.isVisible():
+            self.refresh()
 
 
 class _Group(QWidget):
@@ -128,8 +139,11 @@ class LabControls(QWidget):
     def __init__(self, model: LabModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._model = model
+        self._unit = LengthUnit.UM
+        self._order = 2.0
+        self._options: list[tuple[str, float, str]] = []
         self._groups: list[_Group] = []
-        self._leaves: dict[str, QWidget] = {}
+        self._leaves: dict[str, QScrollArea] = {}
         self.leaves = Segmented(
             "Controls",
             [
@@ -147,13 +161,8 @@ class LabControls(QWidget):
         column.setContentsMargins(8, 4, 6, 4)
         column.setSpacing(6)
         column.addWidget(self.leaves)
-        for key, groups in (
-            ("motion", self._motion()),
-            ("shape", self._shape()),
-            ("measuring", self._measuring()),
-            ("machine", self._machine()),
-        ):
-            self._leaves[key] = self._leaf(groups)
+        for key in ("motion", "shape", "measuring", "machine"):
+            self._leaves[key] = self._leaf()
             column.addWidget(self._leaves[key], 1)
         self.refused = QLabel()
         self.refused.setProperty("role", "alarm")
@@ -163,6 +172,23 @@ class LabControls(QWidget):
         model.refused.connect(self._refuse)
         self.leaves.chosen.connect(self.show_leaf)
         self.show_leaf("motion")
+
+    def building(self) -> Iterator[None]:
+        """Make one group a step: forty sliders at once would be felt."""
+        for key, groups in (
+            ("motion", self._motion()),
+            ("shape", self._shape()),
+            ("measuring", self._measuring()),
+            ("machine", self._machine()),
+        ):
+            column = self._leaves[key].widget().layout()
+            for group in groups:
+                self._groups.append(group)
+                # Above the stretch that keeps them at the top.
+                column.insertWidget(column.count() - 1, group)
+                for slider in group.sliders:
+                    slider.set_unit(self._unit)
+                yield
 
     def sliders(self) -> dict[str, FieldSlider]:
         """Every slider by the key of its number."""
@@ -183,18 +209,17 @@ class LabControls(QWidget):
 
     def set_unit(self, unit: LengthUnit) -> None:
         """Show lengths in this unit."""
+        self._unit = unit
         for group in self._groups:
             for slider in group.sliders:
                 slider.set_unit(unit)
 
-    def _leaf(self, groups: Sequence[_Group]) -> QWidget:
-        self._groups += groups
+    @staticmethod
+    def _leaf() -> QScrollArea:
         inner = QWidget()
         column = QVBoxLayout(inner)
         column.setContentsMargins(0, 0, 4, 0)
         column.setSpacing(9)
-        for group in groups:
-            column.addWidget(group)
         column.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
@@ -206,20 +231,21 @@ class LabControls(QWidget):
         area.viewport().setAutoFillBackground(False)
         return area
 
-    def _motion(self) -> list[_Group]:
+    def _motion(self) -> Iterator[_Group]:
         first = _Group("1X", "once per turn")
         first.add_sliders(self._model, "1X", fields.order_fields(1.0))
-        self._order = 2.0
+        yield first
         self._other = other = _Group("Another order")
         self.orders = ChoiceBox("Order", [], "Which order, in times per turn; • moves already")
         other.add_head(self.orders)
         other.add_sliders(self._model, "2X", fields.order_fields(2.0))
         self.orders.chosen.connect(self.show_order)
-        whirl = _Group("Whirl", "at any part of running speed")
-        whirl.add_sliders(self._model, "whirl", fields.whirl_fields())
         self._model.changed.connect(self._name_orders)
         self._name_orders()
-        return [first, other, whirl]
+        yield other
+        whirl = _Group("Whirl", "at any part of running speed")
+        whirl.add_sliders(self._model, "whirl", fields.whirl_fields())
+        yield whirl
 
     def _name_orders(self) -> None:
         moving = {line.order for line in self._model.state.motions if not line.is_still}
@@ -228,14 +254,15 @@ class LabControls(QWidget):
             for order in ORDERS
             if order != 1.0
         ]
-        if getattr(self, "_options", None) != options:
+        if self._options != options:
             self._options = options
             self.orders.set_options(options)
             self.orders.set_value(self._order)
 
-    def _shape(self) -> list[_Group]:
+    def _shape(self) -> Iterator[_Group]:
         preload = _Group("Preload", "flattens and bends")
         preload.add_sliders(self._model, "preload", fields.PRELOAD_FIELDS)
+        yield preload
         rub = _Group("Rub", "a wall on one side")
         rub.add_head(
             _Switch(
@@ -248,18 +275,19 @@ class LabControls(QWidget):
             )
         )
         rub.add_sliders(self._model, "rub", fields.STOP_FIELDS)
+        yield rub
         asymmetry = _Group("Asymmetric shaft", "twice per turn")
         asymmetry.add_sliders(self._model, "asymmetric shaft", fields.ASYMMETRY_FIELDS)
-        return [preload, rub, asymmetry]
+        yield asymmetry
 
-    def _measuring(self) -> list[_Group]:
+    def _measuring(self) -> Iterator[_Group]:
         surface = _Group("Surface and noise")
         surface.add_sliders(self._model, "surface", fields.SURFACE_FIELDS)
-        groups = [surface]
+        yield surface
         for place, title in enumerate(("First probe", "Second probe")):
             probe = _Group(title, self._model.state.probes[place].name)
             probe.add_sliders(self._model, title, fields.probe_fields(place))
-            groups.append(probe)
+            yield probe
         mistakes = _Group("Mistakes")
         mistakes.add(
             _Switch(
@@ -281,9 +309,9 @@ class LabControls(QWidget):
                 "The setup says the opposite of how the shaft turns",
             )
         )
-        return [*groups, mistakes]
+        yield mistakes
 
-    def _machine(self) -> list[_Group]:
+    def _machine(self) -> Iterator[_Group]:
         machine = _Group("Machine", "seen from the driver end")
         self.rotation = Segmented(
             "Rotation",
@@ -298,7 +326,7 @@ class LabControls(QWidget):
         self.rotation.set_value(self._model.state.rotation)
         machine.add(self.rotation)
         machine.add_sliders(self._model, "", (fields.SPEED_FIELD, fields.CLEARANCE_FIELD))
-        return [machine]
+        yield machine
 
     def _refuse(self, sentence: str) -> None:
         self.refused.setText(f"▲ {sentence}")

@@ -166,5 +166,10 @@ def _told(shape: Shape) -> str:
         ("What tells them apart", shape.tells_apart),
         ("Source", f"{shape.source} ({shape.how_sure})"),
     )
-    told = "".join(f"<p><b>{escape(head)}</b><br>{escape(text)}</p>" for head, text in parts)
-    return f"<p><b>{escape(shape.title)}</b></p>{told}"
+    told = "".join(f"<p>{_strong(head)}<br>{escape(text)}</p>" for head, text in parts)
+    return f"<p>{_strong(shape.title)}</p>{told}"
+
+
+def _strong(text: str) -> str:
+    """Semi-bold, as titles are everywhere; Qt would smear a bold that the family does not have."""
+    return f'<span style="font-weight:600">{escape(text)}</span>'

@@ -24,6 +24,7 @@ class LabGuide(QWidget):
         self._model = model
         self._place = -1
         self._done: set[int] = set()
+        self._known: set[int] = set()
         self.steps = Segmented(
             "Step",
             [(f"{n} {step.title}", n - 1, step.attempt) for n, step in enumerate(STEPS, 1)],
@@ -32,6 +33,7 @@ class LabGuide(QWidget):
         self.see = _words("")
         self.attempt = _words("title")
         self.said = _words("normal")
+        self.known = _words("muted")
         self.rotation = Segmented(
             "Rotation",
             [
@@ -89,6 +91,7 @@ class LabGuide(QWidget):
             return
         if not self.is_done() and step.done(view):
             self._done.add(self._place)
+            self._known.add(self._place)
             self._write()
 
     def _lay_out(self) -> None:
@@ -102,11 +105,12 @@ class LabGuide(QWidget):
         for step in STEPS:
             for field in step.fields:
                 if field.key not in self._sliders:
-                    slider = FieldSlider(self._model, field, field.key.partition(".")[0])
+                    slider = FieldSlider(self._model, field, _order_of(field.key))
                     self._sliders[field.key] = slider
                     column.addWidget(slider)
         column.addWidget(self.said)
         column.addStretch(1)
+        column.addWidget(self.known)
         row = QHBoxLayout()
         for button in (self.back, self.again, self.next):
             button.setAutoDefault(False)
@@ -137,6 +141,9 @@ class LabGuide(QWidget):
         self.attempt.setText(f"Try: {step.attempt}")
         self.said.setText(f"✓ {step.said}")
         self.said.setVisible(self.is_done())
+        known = [f"{each.title}: {each.word}" for n, each in enumerate(STEPS) if n in self._known]
+        self.known.setText("\n".join(("So far", *known)))
+        self.known.setVisible(bool(known))
         self.rotation.setVisible(step.rotation)
         for key, slider in self._sliders.items():
             slider.setVisible(key in {field.key for field in step.fields})
@@ -148,8 +155,13 @@ class LabGuide(QWidget):
 
 
 def _slider_name(key: str, slider: FieldSlider) -> str:
-    order, _, part = key.partition(".")
-    return slider.field_of.name if order == "1X" or part.endswith("deg") else f"{order} forward"
+    order = _order_of(key)
+    return slider.field_of.name if order == "1X" else f"{order} {slider.field_of.name}"
+
+
+def _order_of(key: str) -> str:
+    """`"0.5X"` of `"0.5X.forward_um_pp"`."""
+    return key.rpartition(".")[0]
 
 
 def _words(role: str) -> QLabel:

@@ -14,13 +14,15 @@ from app.session.lab_fields import LabField, line_of, order_fields
 class GuideStep:
     """A step: what there is to see, what to try, and what is said when that is done.
 
-    `fields` are the numbers to move, `rotation` whether the rotation is one of them.
+    `word` is what to remember of it, `fields` are the numbers to move, `rotation` whether the
+    rotation is one of them.
     """
 
     title: str
     see: str
     attempt: str
     said: str
+    word: str
     state: LabState
     fields: tuple[LabField, ...]
     done: Callable[[LabView], bool]
@@ -60,6 +62,7 @@ STEPS: tuple[GuideStep, ...] = (
         attempt="Let the shaft turn clockwise.",
         said="The orbit turned round with the shaft, and its line stayed at the right: forward "
         "means with the rotation, whichever way that is.",
+        word="the shaft's centre runs round the way the shaft turns.",
         state=LabState(title="Forward"),
         fields=(),
         done=_turned_round,
@@ -73,6 +76,7 @@ STEPS: tuple[GuideStep, ...] = (
         attempt="Make backward larger than forward, slowly.",
         said="When both were equal, the orbit was a line. Now it runs against the shaft: backward, "
         "and the line at the left is the higher one.",
+        word="it runs round against the way the shaft turns.",
         state=LabState((Precession(1.0, 60.0, 45.0, 20.0, 45.0),), title="Backward"),
         fields=(_ONCE[2], _ONCE[0]),
         done=_runs_backward,
@@ -85,6 +89,7 @@ STEPS: tuple[GuideStep, ...] = (
         attempt="Add a motion at half of running speed, 0.5X, of 40 µm.",
         said="Now it takes two turns until all comes back, so two marks stand on the orbit. The "
         "1X in it has not changed: its arrows turn as before.",
+        word="the part of a motion that comes back once in every turn.",
         state=LabState((Precession(1.0, 60.0, 45.0),), title="1X"),
         fields=(_HALF[0],),
         done=_half_moves,
@@ -95,9 +100,11 @@ STEPS: tuple[GuideStep, ...] = (
         "does the shaft turn from the event until the high spot is nearest to a probe? That angle "
         "is the phase lag. The coloured arcs round the bearing show it, and the arrows over the "
         "waveforms, from the event to the peak. Later means more.",
-        attempt="Bring the lag at LAB-X to 90°: move where the circle points to at the event.",
+        attempt="Bring the lag at LAB-X to 90°: move where F points to at the event (0° is to the "
+        "right, 90° up).",
         said="Right. LAB-Y sits a quarter turn further on, so the high spot comes there 90° later: "
         "its lag is 180°.",
+        word="how far the shaft turns from the event until the 1X high spot is at the probe.",
         state=LabState((Precession(1.0, 60.0, 20.0),), title="Phase lag"),
         fields=(_ONCE[1],),
         done=_lags_as_wanted,

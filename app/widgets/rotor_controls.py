@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
     QFrame,
@@ -33,6 +35,7 @@ class RotorControls(QWidget):
     def __init__(self, lab: RotorLab, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._lab = lab
+        self._unit = LengthUnit.UM
         self._all: list[LabSlider] = []
         self._of: list[tuple[LabSlider, RotorField]] = []
         inner = QWidget()
@@ -40,10 +43,6 @@ class RotorControls(QWidget):
         self._column.setContentsMargins(8, 6, 8, 6)
         self._column.setSpacing(1)
         self._speed_group()
-        for title, fields in ROTOR_FIELDS:
-            self._heading(title)
-            for field in fields:
-                self._field(title, field)
         self.refused = QLabel()
         self.refused.setProperty("role", "alarm")
         self.refused.setWordWrap(True)
@@ -67,12 +66,25 @@ class RotorControls(QWidget):
         self.refresh()
         self._write_run()
 
+    def building(self) -> Iterator[None]:
+        """Make one group a step: so many sliders at once would be felt."""
+        for title, fields in ROTOR_FIELDS:
+            group = QVBoxLayout()
+            group.setSpacing(self._column.spacing())
+            # Above the words of refusal and the stretch.
+            self._column.insertLayout(self._column.count() - 2, group)
+            self._heading(title, into=group)
+            for field in fields:
+                self._field(title, field, group)
+            yield
+
     def slider(self, key: str) -> LabSlider:
         """The slider of a number of the rotor."""
         return next(slider for slider, field in self._of if field.key == key)
 
     def set_unit(self, unit: LengthUnit) -> None:
         """Show lengths in this unit."""
+        self._unit = unit
         for slider in self._all:
             slider.set_unit(unit)
 
@@ -121,20 +133,22 @@ class RotorControls(QWidget):
         row.addStretch(1)
         self._column.addLayout(row)
 
-    def _field(self, group: str, field: RotorField) -> None:
+    def _field(self, group: str, field: RotorField, into: QVBoxLayout) -> None:
         scale = SliderScale(
             field.kind, field.least, field.most, field.step, field.lowest, field.furthest
         )
         slider = LabSlider(field.name, f"{group}, {field.name}", scale, field.tip)
         slider.changed.connect(lambda value: self._lab.set_field(field, value))
+        _show(slider, field.get(self._lab.rotor))
         self._of.append((slider, field))
-        self._add(slider)
+        self._add(slider, into)
 
-    def _add(self, slider: LabSlider) -> None:
+    def _add(self, slider: LabSlider, into: QVBoxLayout | None = None) -> None:
+        slider.set_unit(self._unit)
         self._all.append(slider)
-        self._column.addWidget(slider)
+        (into or self._column).addWidget(slider)
 
-    def _heading(self, text: str, note: str = "") -> None:
+    def _heading(self, text: str, note: str = "", into: QVBoxLayout | None = None) -> None:
         row = QHBoxLayout()
         row.setContentsMargins(0, 6, 0, 0)
         row.setSpacing(6)
@@ -144,7 +158,7 @@ class RotorControls(QWidget):
                 label.setProperty("role", role)
                 row.addWidget(label)
         row.addStretch(1)
-        self._column.addLayout(row)
+        (into or self._column).addLayout(row)
 
     def _start_or_stop(self) -> None:
         if self._lab.running:

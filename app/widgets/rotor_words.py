@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from analysis.model.units import LengthUnit
 from analysis.simulate.rotor_model import Mode
 from analysis.simulate.rotor_view import RotorAnswer, RotorMoment, RunAnswer
+from app.plots.axes import plain_number
 from app.plots.lab_view import LabView
 
 from .lab_words import headline
@@ -23,8 +26,8 @@ def rotor_remarks(answer: RotorAnswer, moment: RotorMoment, run: RunAnswer | Non
     lines = []
     if moment.growth_per_s > 0.0:
         lines.append(
-            f"▲ Unstable at this speed: a whirl grows by itself, e-fold in "
-            f"{1000.0 / moment.growth_per_s:.0f} ms, whatever the unbalance does."
+            f"▲ Unstable at this speed: a whirl grows by itself, twofold every "
+            f"{1000.0 * math.log(2.0) / moment.growth_per_s:.0f} ms, whatever the unbalance does."
         )
     if not answer.complete:
         lines.append("Looking for critical speeds and for the threshold of stability…")
@@ -36,14 +39,17 @@ def rotor_remarks(answer: RotorAnswer, moment: RotorMoment, run: RunAnswer | Non
     return lines
 
 
+NO_MODES = "Nothing swings by itself: what is pushed creeps back."
+
+
 def mode_lines(modes: tuple[Mode, ...], speed_rpm: float) -> str:
     """The free vibrations, one a line."""
-    if not modes:
-        return "Nothing swings by itself: what is pushed creeps back."
-    return "\n".join(_mode(mode, speed_rpm) for mode in modes)
+    lines = [", ".join(mode_words(mode, speed_rpm)) for mode in modes]
+    return "\n".join(lines) if lines else NO_MODES
 
 
-def _mode(mode: Mode, speed_rpm: float) -> str:
+def mode_words(mode: Mode, speed_rpm: float) -> tuple[str, str, str]:
+    """Pace, shape and damping of a free vibration; told when it grows by itself."""
     share = mode.share_forward
     if abs(share) >= _ROUND:
         shape = f"{'forward' if share > 0 else 'backward'} circle"
@@ -51,10 +57,10 @@ def _mode(mode: Mode, speed_rpm: float) -> str:
         shape = "to and fro on a line"
     else:
         shape = f"{'forward' if share > 0 else 'backward'} ellipse"
-    ratio = f", {mode.frequency_rpm / speed_rpm:.2f}X" if speed_rpm > 0 else ""
-    damping = f"damping {100.0 * mode.damping_ratio:.1f} % of critical"
-    grows = " ▲ grows" if mode.growth_per_s > 0.0 else ""
-    return f"{mode.frequency_rpm:.0f} per min{ratio}: {shape}, {damping}{grows}"
+    ratio = f" = {mode.frequency_rpm / speed_rpm:.2f}X" if speed_rpm > 0 else ""
+    damping = f"damping {plain_number(100.0 * mode.damping_ratio, 1)} %"
+    told = f"▲ grows: {damping}" if mode.growth_per_s > 0.0 else f"{damping} of critical"
+    return f"{mode.frequency_rpm:.0f} per min{ratio}", shape, told
 
 
 def _criticals(answer: RotorAnswer) -> str:

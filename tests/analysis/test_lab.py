@@ -217,6 +217,16 @@ def test_other_loops(lines, count, side, closes):
         assert "wander" in story.sentence
 
 
+def test_a_count_of_two_circles_does_not_speak_for_a_third():
+    two = (Precession(1.0, 60.0), Precession(3.0, 0.0, 0.0, 25.0))
+    assert "alone" not in loop_story(two).sentence
+    third = loop_story((*two, Precession(0.25, 20.0)))
+    assert (third.count, third.closes_after) == (4, 4)
+    assert "these two alone: 0.25X bends the orbit further" in third.sentence
+    # What is too small to be seen is not told of.
+    assert loop_story((*two, Precession(2.0, 1.0))).sentence == loop_story(two).sentence
+
+
 @pytest.mark.parametrize(
     ("change", "told"),
     [

@@ -18,7 +18,14 @@ from analysis.simulate.lab import compose
 from analysis.simulate.lab_recipe import PLANE
 from analysis.simulate.recipe import parse_recipe
 from analysis.simulate.recipe_write import recipe_to_toml
-from analysis.simulate.rotor_model import RPM, Rotor, modes, stability_threshold, steady_response
+from analysis.simulate.rotor_model import (
+    RPM,
+    Rotor,
+    modes,
+    stability_threshold,
+    steady_response,
+    system_matrix,
+)
 from analysis.simulate.rotor_sweep import Sweep, recipe_of_run, state_at, sweep, turn_circles
 from analysis.simulate.synthesis import simulate
 
@@ -203,6 +210,38 @@ def test_the_orbit_at_a_speed_is_a_state_of_the_lab(rotation):
     wild = replace(rotor, cross_n_per_m=20e6)
     with pytest.raises(ValueError, match="unstable"):
         state_at(wild, 3000.0)
+
+
+@pytest.mark.parametrize("rotation", ["ccw", "cw"])
+def test_a_modes_path_is_that_of_the_rotor_let_go_in_it(rotation):
+    rotor = Rotor(rotation=rotation, support_n_per_m=(10e6, 30e6), fluid_ratio=0.3)
+    speed = 3000.0 * RPM
+    (kx, ky), (cx, cy) = rotor.support_n_per_m, rotor.support_ns_per_m
+    # What goes round with the fluid drives counter-clockwise in a shaft that turns so.
+    carried = rotor.sign * rotor.fluid_ratio * speed
+
+    def moved(_time: float, z: np.ndarray) -> list[float]:
+        x, y, vx, vy, a, b = z
+        bent_x, bent_y = rotor.shaft_n_per_m * (x - a), rotor.shaft_n_per_m * (y - b)
+        return [
+            vx,
+            vy,
+            (-bent_x - rotor.disc_ns_per_m * vx) / rotor.mass_kg,
+            (-bent_y - rotor.disc_ns_per_m * vy) / rotor.mass_kg,
+            (bent_x - kx * a - carried * cx * b) / cx,
+            (bent_y - ky * b + carried * cy * a) / cy,
+        ]
+
+    values, shapes = np.linalg.eig(system_matrix(rotor, speed))
+    for mode in modes(rotor, 3000.0):
+        rank = int(np.argmin(np.abs(values.imag - mode.frequency_rpm * RPM)))
+        start = shapes[:, rank].real
+        quarter = 0.25 * 2.0 * math.pi / values[rank].imag
+        run = solve_ivp(moved, (0.0, quarter), start, rtol=1e-10, atol=1e-14)
+        end = complex(run.y[0, -1], run.y[1, -1]) / math.exp(mode.growth_per_s * quarter)
+        size = complex(start[0], start[1]) / mode.place(0.0, rotor.sign)
+        assert end / size == pytest.approx(mode.place(math.pi / 2.0, rotor.sign), abs=1e-6)
+        assert sum(abs(circle) for circle in mode.circles) == pytest.approx(1.0)
 
 
 @pytest.mark.parametrize(

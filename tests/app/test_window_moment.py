@@ -56,7 +56,7 @@ def test_dragging_moves_the_moment_for_every_view(qtbot, opened):
     assert opened.pages["moment"].waveforms[0]._view.waveform is result.waveforms["DE-X"]
     shown = f"{opened.session.moment.moment_s:.3f}"
     qtbot.waitUntil(lambda: opened.timeline.field.text() == shown)  # figures come at a calm pace
-    subtitle = opened.pages["moment"].readings.card._subtitle._full
+    subtitle = opened.pages["moment"].readings.card._subtitle.text()
     assert subtitle.startswith(f"{opened.session.moment.moment_s:.2f} s · 1500 r/min")
 
 

@@ -159,7 +159,7 @@ def test_readings_over_the_span_are_those_of_read_span(qtbot, opened):
     truth = read_span(session.capture.capture, session.capture.setup, TimeSpan(0.5, 2.5))
     assert session.span_reader.result.speed == truth.speed
     assert panel.card.title() == "Readings over the span"
-    words = panel.card._subtitle._full
+    words = panel.card._subtitle.text()
     assert words.startswith("steady · 0.50 to 2.50 s · 1500 r/min")
     assert f"over {truth.speed.revolutions} revolutions" in words
     header, *rows = parsed(panel.copy())
@@ -202,11 +202,11 @@ def test_a_long_span_tells_its_progress_and_can_be_cancelled(qtbot, opened, monk
         patched.setattr(span_reader, "read_span", slow)
         session.span.set(TimeSpan(0.5, 2.5))
         session.span_reader.want(True)
-        qtbot.waitUntil(lambda: "40 %" in panel.card._subtitle._full, timeout=TIMEOUT_MS)
+        qtbot.waitUntil(lambda: "40 %" in panel.card._subtitle.text(), timeout=TIMEOUT_MS)
         qtbot.waitUntil(lambda: "Readings over the span" in opened.jobs.text, timeout=TIMEOUT_MS)
         qtbot.mouseClick(opened.jobs.cancel_button(), Qt.MouseButton.LeftButton)
         wait(qtbot, opened)
-    assert "stopped" in panel.card._subtitle._full
+    assert "stopped" in panel.card._subtitle.text()
     qtbot.mouseClick(panel.over.button(True), Qt.MouseButton.LeftButton)
     wait(qtbot, opened)
     assert session.span_reader.result is not None
