@@ -21,7 +21,7 @@ from analysis.simulate.rotor_model import Rotor, modes, steady_response
 from app.main_window import MainWindow, prepare_application
 from app.session.session import Session
 from app.session.settings import Settings
-from tests.app.watchdog_run import PaintCount, spin, spin_until
+from tests.app.gui_thread.window_run import PaintCount, spin, spin_until
 
 MOST_MS = 4.0
 FRAME_MS = 1000.0 / 60.0

@@ -15,8 +15,8 @@ from app.session.session import Session
 from app.work.garbage import GarbageKeeper
 from app.work.libraries import load_libraries
 from app.work.runner import Callbacks
-from tests.app.watchdog import Watchdog
-from tests.app.watchdog_run import is_settled, spin, spin_until, work_through
+from tests.app.gui_thread.watchdog import Watchdog
+from tests.app.gui_thread.window_run import is_settled, spin, spin_until, work_through
 
 DRAG_S = 5.0
 MOUSE_MS = 8

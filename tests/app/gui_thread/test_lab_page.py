@@ -9,25 +9,14 @@ from app.main_window import MainWindow
 from app.pages.registry import PAGES, load
 from app.session.session import Session
 from app.work.garbage import GarbageKeeper
+from tests.app.conftest import let_go
 
-from .conftest import let_go
-from .test_watchdog import MOST_MS, TRIES
+from .rounds import assert_never_busy_for_long
 from .watchdog import Watchdog
-from .watchdog_run import PaintCount, spin, spin_until
+from .window_run import PaintCount, spin, spin_until
 
 FEWEST_PAINTS = 300
 """Fewer pictures in a round, and it was quick for that reason."""
-
-pytestmark = pytest.mark.usefixtures("sheet_on_the_window")
-
-
-@pytest.fixture
-def sheet_on_the_window(qapp):
-    """As in the program: other tests hang the style sheet on the application, which is dear."""
-    sheet = qapp.styleSheet()
-    qapp.setStyleSheet("")
-    yield
-    qapp.setStyleSheet(sheet)
 
 
 @pytest.fixture
@@ -109,20 +98,11 @@ def test_the_gui_thread_is_never_busy_for_long(new_window, capsys):
     # As the window does ahead, one a turn: what is watched here is making and drawing.
     for module in next(entry for entry in PAGES if entry.key == "lab").modules:
         load(module)
-    # The least of several rounds, as in `test_watchdog`; each with a Lab of its own.
-    least: dict[str, float] = {}
-    for _ in range(TRIES):
+
+    def go_round(watchdog: Watchdog) -> int:
         window = new_window()
-        watchdog = Watchdog()
         painted = work_through(window, watchdog)
-        with capsys.disabled():
-            print(f"\n{watchdog.report()}")
         window.close()
-        if painted > FEWEST_PAINTS:
-            for name in watchdog.names():
-                busy = watchdog.worst(name).busy_ms
-                least[name] = min(least.get(name, busy), busy)
-        if least and max(least.values()) <= MOST_MS:
-            break
-    assert least, "the page paints too little for its quickness to count"
-    assert max(least.values()) <= MOST_MS, least
+        return painted
+
+    assert_never_busy_for_long(go_round, fewest_paints=FEWEST_PAINTS, capsys=capsys)

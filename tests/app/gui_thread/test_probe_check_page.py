@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from app.main_window import MainWindow
+from tests.app.probe_check import FOUND, LEFT
 
-from .probe_check import FOUND, LEFT
-from .test_alarms_watchdog import sheet_on_the_window
-from .test_watchdog import MOST_MS, TRIES, big, long_path
+from .rounds import assert_never_busy_for_long
 from .watchdog import Watchdog
-from .watchdog_run import PaintCount, is_settled, spin, spin_until
-
-__all__ = ["big", "long_path", "sheet_on_the_window"]
+from .window_run import PaintCount, is_settled, spin, spin_until
 
 FEWEST_PAINTS = 40
 """Fewer pictures in a round, and it was quick for that reason."""
@@ -56,28 +53,16 @@ def work_through(window: MainWindow, watchdog: Watchdog) -> None:
             spin(50)
 
 
-def test_the_gui_thread_is_never_busy_for_long(
-    big: MainWindow, long_path, sheet_on_the_window, capsys
-):
-    # Work that is really there is there every time; other programs' is not.
+def test_the_gui_thread_is_never_busy_for_long(big: MainWindow, long_path, capsys):
     big.session.open(long_path)
-    spin_until(lambda: big.session.capture.phase == "ready")
-    spin_until(lambda: is_settled(big.session))
-    least: dict[str, float] = {}
-    for _ in range(TRIES):
-        watchdog, paints = Watchdog(), PaintCount(big)
+    spin_until(lambda: big.session.capture.phase == "ready" and is_settled(big.session))
+
+    def go_round(watchdog: Watchdog) -> int:
+        paints = PaintCount(big)
         work_through(big, watchdog)
-        with capsys.disabled():
-            print(f"\n{watchdog.report()}")
         big.show_page("moment")
         big.session.check.set_rows(())
         spin(200)
-        if paints.count <= FEWEST_PAINTS:
-            continue
-        for name in watchdog.names():
-            busy = watchdog.worst(name).busy_ms
-            least[name] = min(least.get(name, busy), busy)
-        if max(least.values()) <= MOST_MS:
-            break
-    assert least, "the page paints too little for its quickness to count"
-    assert max(least.values()) <= MOST_MS, least
+        return paints.count
+
+    assert_never_busy_for_long(go_round, fewest_paints=FEWEST_PAINTS, capsys=capsys)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import pytest
-
 from app.main_window import MainWindow
 from app.pages.page_set import PageSet
 from app.pages.registry import PAGES
 
-from .test_watchdog import MOST_MS, TRIES, big, long_path
+from .rounds import MOST_MS, TRIES, assert_never_busy_for_long
 from .watchdog import Watchdog
-from .watchdog_run import PaintCount, is_settled, spin, spin_until
-
-__all__ = ["big", "long_path"]
+from .window_run import PaintCount, is_settled, spin, spin_until
 
 FEWEST_PAINTS = 60
 """Fewer pictures in a round, and it was quick for that reason."""
@@ -71,16 +67,7 @@ def start_over(window: MainWindow) -> None:
     spin(200)
 
 
-@pytest.fixture
-def sheet_on_the_window(qapp):
-    """As in the program: other tests hang the style sheet on the application, which is dear."""
-    sheet = qapp.styleSheet()
-    qapp.setStyleSheet("")
-    yield
-    qapp.setStyleSheet(sheet)
-
-
-def test_pages_are_made_in_small_steps(big: MainWindow, sheet_on_the_window):
+def test_pages_are_made_in_small_steps(big: MainWindow):
     """All but the first, which comes with the window."""
     later = PAGES[1:]
     least = float("inf")
@@ -101,24 +88,11 @@ def test_pages_are_made_in_small_steps(big: MainWindow, sheet_on_the_window):
 def test_the_gui_thread_is_never_busy_for_long(big: MainWindow, long_path, capsys):
     big.session.open(long_path)
     spin_until(lambda: big.session.capture.phase == "ready" and is_settled(big.session))
-    # The least of several rounds, as in `test_watchdog`; the very first time that the page is
-    # shown counts by itself, for there is only one.
-    least: dict[str, float] = {}
-    first: float | None = None
-    for _ in range(TRIES):
-        watchdog, paints = Watchdog(), PaintCount(big)
+
+    def go_round(watchdog: Watchdog) -> int:
+        paints = PaintCount(big)
         work_through(big, watchdog)
-        with capsys.disabled():
-            print(f"\n{watchdog.report()}")
-        first = first or watchdog.worst("the page is shown").busy_ms
-        if paints.count > FEWEST_PAINTS:
-            for name in watchdog.names():
-                busy = watchdog.worst(name).busy_ms
-                least[name] = min(least.get(name, busy), busy)
-        if least and max(least.values()) <= MOST_MS:
-            break
         start_over(big)
-    assert least, "the page paints too little for its quickness to count"
-    assert max(least.values()) <= MOST_MS, least
-    # Twice the bound where other programs take the machine in that very moment.
-    assert first <= 2.0 * MOST_MS
+        return paints.count
+
+    assert_never_busy_for_long(go_round, fewest_paints=FEWEST_PAINTS, capsys=capsys)

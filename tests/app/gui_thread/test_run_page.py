@@ -4,23 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import pytest
-
 from app.main_window import MainWindow
 
-from .test_position_watchdog import sheet_on_the_window
-from .test_watchdog import MOST_MS, TRIES, big
+from .rounds import assert_never_busy_for_long
 from .watchdog import Watchdog
-from .watchdog_run import PaintCount, is_settled, spin, spin_until
+from .window_run import PaintCount, is_settled, spin, spin_until
 
-__all__ = ["big", "sheet_on_the_window"]
-
-SAMPLE = Path(__file__).parents[2] / "sample_data" / "run_up.h5"
+SAMPLE = Path(__file__).parents[3] / "sample_data" / "run_up.h5"
 
 FEWEST_PAINTS = 60
 """Fewer pictures in a round, and it was quick for that reason."""
-
-pytestmark = pytest.mark.usefixtures("sheet_on_the_window")
 
 
 def shown(window: MainWindow) -> bool:
@@ -91,28 +84,12 @@ def work_through(window: MainWindow, watchdog: Watchdog) -> None:
 def test_the_gui_thread_is_never_busy_for_long(big: MainWindow, capsys):
     big.session.open(SAMPLE)
     spin_until(lambda: big.session.capture.phase == "ready" and is_settled(big.session))
-    # Pages are made ahead, as in the program.
-    big.pages.prepare(0)
-    spin_until(lambda: len(big.pages.ready) == len(big.pages))
-    spin(300)
-    # The least of several rounds, as in `test_watchdog`; the first one makes pictures and lists.
-    least: dict[str, float] = {}
-    first: dict[str, float] = {}
-    for _ in range(TRIES):
-        watchdog, paints = Watchdog(), PaintCount(big)
+
+    def go_round(watchdog: Watchdog) -> int:
+        paints = PaintCount(big)
         work_through(big, watchdog)
-        with capsys.disabled():
-            print(f"\n{watchdog.report()}")
-        busy = {name: watchdog.worst(name).busy_ms for name in watchdog.names()}
-        first = first or busy
-        if paints.count > FEWEST_PAINTS:
-            for name, value in busy.items():
-                least[name] = min(least.get(name, value), value)
-        if least and max(least.values()) <= MOST_MS:
-            break
         big.show_page("moment")
         spin(200)
-    assert least, "the page paints too little for its quickness to count"
-    assert max(least.values()) <= MOST_MS, least
-    # Twice the bound where other programs take the machine in that very moment.
-    assert max(first.values()) <= 2.0 * MOST_MS, first
+        return paints.count
+
+    assert_never_busy_for_long(go_round, fewest_paints=FEWEST_PAINTS, capsys=capsys)
