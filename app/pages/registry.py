@@ -29,8 +29,9 @@ class PageEntry:
     """A page: its key, its name in the switcher, the question it answers, its maker.
 
     `modules` are loaded, in this order, before it is made: one a turn of the event loop where there
-    is time. `alone`: it is of use without a capture, too. `own`: it shows nothing of the capture,
-    so neither probe cards nor timeline belong around it.
+    is time. `plots` of its pictures are made with it, on canvases that are made ahead. `alone`: it
+    is of use without a capture, too. `own`: it shows nothing of the capture, so neither probe cards
+    nor timeline belong around it.
     """
 
     key: str
@@ -91,7 +92,6 @@ PAGES: Final[tuple[PageEntry, ...]] = (
             "app.plots.loop_plot",
             "app.pages.position_page",
         ),
-        plots=8,
     ),
     PageEntry(
         "run",
@@ -138,7 +138,6 @@ PAGES: Final[tuple[PageEntry, ...]] = (
             "app.widgets.table_panel",
             "app.pages.probe_check_page",
         ),
-        plots=3,
         alone=True,
     ),
     PageEntry(

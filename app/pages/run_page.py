@@ -282,7 +282,7 @@ class RunPage(QWidget):
         if plot.is_empty() and view is not None and stack is not None:
             stack.setCurrentWidget(plot.canvas)
             stack.activate()
-            plot.canvas.getPlotItem().layout.activate()
+            plot.canvas.chart.layout.activate()
             plot.canvas.settle()
         (draw or plot.show_result)(view)
         plot.set_moment(self._moment_s())

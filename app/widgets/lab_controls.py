@@ -26,6 +26,7 @@ from app.session.lab_model import LabModel
 from .choice_box import ChoiceBox
 from .lab_slider import LabSlider, SliderScale
 from .segmented import Segmented
+from .wardrobe import HOLDS
 
 _LOWEST = {"deg": -360.0, "rpm": 60.0, "order": 0.01}
 
@@ -138,6 +139,7 @@ class LabControls(QWidget):
 
     def __init__(self, model: LabModel, parent: QWidget | None = None) -> None:
         super().__init__(parent)
+        self.setProperty(HOLDS, True)
         self._model = model
         self._unit = LengthUnit.UM
         self._order = 2.0

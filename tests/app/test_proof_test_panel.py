@@ -29,6 +29,7 @@ def place_of(kind: str, index: int | None) -> int:
 def panel(qtbot) -> ProofTestPanel:
     made = ProofTestPanel()
     qtbot.addWidget(made)
+    made.setStyleSheet(style.stylesheet(style.Theme.LIGHT))
     made.resize(620, 320)
     with qtbot.waitExposed(made):
         made.show()
