@@ -29,6 +29,10 @@ class Places:
         """Mark a rectangle as taken."""
         self._taken.append(rect)
 
+    def taken(self) -> Array:
+        """Left, top, right and bottom of all that is taken, shape (n, 4)."""
+        return np.array([rect.getCoords() for rect in self._taken]).reshape(-1, 4)
+
     def avoid(self, xs: Array, ys: Array) -> None:
         """Points that texts from now on cover only where nothing else is left."""
         self._soft_x = np.concatenate([self._soft_x, xs])

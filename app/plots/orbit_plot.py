@@ -14,7 +14,7 @@ from analysis.model.results import OrbitPath, PlaneReading, ProbeReading
 from analysis.model.setup import Plane, Setup
 
 from .curve import Curve
-from .layers import Shape, arrow_head, circle
+from .layers import Label, Rule, Shape, arrow_head, circle
 from .orbit_decor import OrbitDecor
 from .orbit_labels import Places
 from .orbit_shapes import (
@@ -40,6 +40,9 @@ _CLEARANCE_REACH = 1.4
 """The clearance belongs into the scale when it reaches at most this many times as far."""
 
 _GAP_PIXELS = 11.0
+_STILL_PIXELS = 4.0
+"""A clearance circle that moves no more than this leaves the words beside it where they are."""
+
 _MANY = 4000
 """Paths longer than this are thinned to the pixels that they run through."""
 
@@ -85,6 +88,10 @@ class OrbitPlot(Plot):
         self._clearance_wanted = True
         self._boxes: tuple[LimitBox, ...] = ()
         self._clearance: Clearance | None = None
+        self._laid_for: object = None
+        self._laid: tuple[Label, ...] = ()
+        self._laid_edges = np.empty((0, 4))
+        self._axes_rules: list[Rule] = []
         self._plane_shown = ""
 
     def _dress(self, colours: Palette) -> None:
@@ -209,21 +216,46 @@ class OrbitPlot(Plot):
     def _decorate(self) -> None:
         colours = palette(self._theme)
         view = self._view
-        decor = OrbitDecor(self.canvas, self._theme, self._unit, self._places())
-        axes_rules, labels = decor.probe_axes(view.plane, view.setup)
-        shapes = decor.limit_shapes(self._boxes)
+        places = self._places()
+        decor = OrbitDecor(self.canvas, self._theme, self._unit, places)
         clearance = self._clearance if self._clearance_wanted else None
+        shapes = decor.limit_shapes(self._boxes)
         if clearance is not None:
             shapes += decor.clearance_shapes(clearance)
-        self._show_ground((*decor.cross(), *axes_rules), tuple(shapes))
-        labels += decor.limit_labels(self._boxes)
-        if clearance is not None:
-            labels += decor.clearance_labels(clearance, self._boxes)
-        label = decor.in_corner(self._rotation_text(), colour(colours.muted))
-        labels += [] if label is None else [label]
+        # Words stay where they are while they are in nobody's way: they are read, and finding room
+        # for them takes as long as drawing.
+        key = self._words_key(clearance)
+        if key != self._laid_for or not places.are_clear(self._laid_edges, strict=False).all():
+            self._laid_for = key
+            self._axes_rules, labels = decor.probe_axes(view.plane, view.setup)
+            labels += decor.limit_labels(self._boxes)
+            if clearance is not None:
+                labels += decor.clearance_labels(clearance, self._boxes)
+            label = decor.in_corner(self._rotation_text(), colour(colours.muted))
+            self._laid = (*labels, *([] if label is None else [label]))
+            self._laid_edges = places.taken()
+        self._show_ground((*decor.cross(), *self._axes_rules), tuple(shapes))
+        labels = list(self._laid)
         if all(path is None or not np.isfinite(path.x).any() for _, path in self._shown_paths()):
             labels.append(self._message("no orbit here:\ncircuit fault or\ndropped samples"))
         self.canvas.over.show_content(self._focus_rules(), self._marks(colours), tuple(labels))
+
+    def _words_key(self, clearance: Clearance | None) -> object:
+        """What the places of the words depend on, the orbit aside."""
+        circle_at = None
+        if clearance is not None:
+            at = self.canvas.to_pixels(clearance.x_um, clearance.y_um)
+            circle_at = (round(at.x() / _STILL_PIXELS), round(at.y() / _STILL_PIXELS))
+        return (
+            self._view.setup,
+            self._view.plane.name,
+            self._theme,
+            self._unit,
+            self.canvas.data_rect().getRect(),
+            str(self.canvas.box.viewRange()),
+            tuple((box.level, box.settings_um, box.corners.tobytes()) for box in self._boxes),
+            circle_at,
+        )
 
     def _rotation_text(self) -> str:
         rotation = self._view.setup.machine.rotation
