@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
@@ -40,6 +40,7 @@ from app.widgets.wardrobe import Wardrobe
 from app.widgets.words import CAUTION
 from app.work.garbage import GarbageKeeper
 from app.work.libraries import load_libraries
+from app.work.once import once
 from app.work.runner import Callbacks
 
 OPEN_FILTER = "Captures and setups (*.h5 *.hdf5 *.csv *.tsv *.txt *.toml);;All files (*)"
@@ -53,8 +54,8 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.session = session
         self._filled = False
-        self._settling = _soon(self, self._settle)
-        self._painting = _soon(self, lambda: self.centralWidget().setUpdatesEnabled(True))
+        self._settling = once(self, 0, self._settle)
+        self._painting = once(self, 0, lambda: self.centralWidget().setUpdatesEnabled(True))
         self.setWindowTitle("Runtrue")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 640)
@@ -337,14 +338,6 @@ class MainWindow(QMainWindow):
         QGuiApplication.styleHints().colorSchemeChanged.disconnect(self._system_changed)
         self.session.close()
         super().closeEvent(event)
-
-
-def _soon(parent: QObject, then: Callable[[], None]) -> QTimer:
-    """A timer that calls in the next turn of the event loop."""
-    timer = QTimer(parent)
-    timer.setSingleShot(True)
-    timer.timeout.connect(then)
-    return timer
 
 
 def prepare_application() -> QApplication:

@@ -17,12 +17,12 @@ from app.plots.unseen import is_unseen
 from app.plots.waveform_plot import WaveformPlot, WaveformView
 from app.plots.wording import runout_text
 from app.session.session import Session
-from app.widgets.in_turns import InTurns
 from app.widgets.plane_strip import PlaneStrip
 from app.widgets.readings_panel import ReadingsPanel
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
 from app.widgets.window_button import WindowButton
+from app.work.one_a_turn import OneATurn
 
 from .moment_tools import OrbitTools, SpectrumTools, WaveformTools
 
@@ -42,7 +42,7 @@ class MomentPage(QWidget):
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
-        self._turns = InTurns(self)
+        self._turns = OneATurn(self)
         self._undrawn = False
         self.waveforms = (WaveformPlot(), WaveformPlot())
         self.orbit = OrbitPlot()
@@ -167,7 +167,7 @@ class MomentPage(QWidget):
         if self._undrawn:
             self._undrawn = False
             for draw in (self._draw_waveforms, self._draw_orbit, self._draw_spectrum):
-                self._turns.add(draw, lambda draw=draw: self._draw_one(draw))
+                self._turns.put(draw, lambda draw=draw: self._draw_one(draw))
 
     def hideEvent(self, event: QHideEvent) -> None:
         """Nobody looks."""

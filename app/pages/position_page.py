@@ -23,10 +23,10 @@ from app.session.calm import FRAME_MS, Calm
 from app.session.session import Session
 from app.widgets import words
 from app.widgets.findings import FindingsList, Headline
-from app.widgets.in_turns import once
 from app.widgets.position_sheet import position_sheet
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
+from app.work.once import once
 
 from .even import even
 from .position_leaves import PositionLeaves, join_session

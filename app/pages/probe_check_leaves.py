@@ -25,11 +25,11 @@ from app.plots.style import Theme
 from app.session.session import Session
 from app.widgets.check_words import run_finding
 from app.widgets.effect_panel import EffectPanel
-from app.widgets.in_turns import InTurns
 from app.widgets.loop_panel import LoopPanel
 from app.widgets.run_panel import RunPanel
 from app.widgets.table_panel import TablePanel
 from app.widgets.theming import theme_of
+from app.work.one_a_turn import OneATurn
 
 if TYPE_CHECKING:
     from analysis.views.probe_check import CheckAnswer
@@ -45,7 +45,7 @@ class Leaf(QWidget):
     Its pictures are made one a turn of the event loop, or when somebody asks for one.
     """
 
-    def __init__(self, session: Session, turns: InTurns) -> None:
+    def __init__(self, session: Session, turns: OneATurn) -> None:
         """`turns` are the page's: two queues would share a turn now and again."""
         super().__init__()
         self._session = session
@@ -80,8 +80,8 @@ class Leaf(QWidget):
     def _draw_later(self, slot: PlotSlot, draw: Callable[[], None]) -> None:
         """Draw a picture in a turn of its own, after the one that makes it."""
         if not slot.made:
-            self._turns.add(("make", slot), slot.prepare)
-        self._turns.add(slot, draw)
+            self._turns.put(("make", slot), slot.prepare)
+        self._turns.put(slot, draw)
 
     def draw(self) -> None:
         """Draw what was answered last."""
@@ -113,7 +113,7 @@ class Leaf(QWidget):
 class TableLeaf(Leaf):
     """Table and tolerances; curve, increments, deviation, and the effect of the curve."""
 
-    def __init__(self, session: Session, turns: InTurns) -> None:
+    def __init__(self, session: Session, turns: OneATurn) -> None:
         super().__init__(session, turns)
         self.table = TablePanel(session)
         self.table.setFixedWidth(TABLE_WIDTH)
@@ -211,7 +211,7 @@ class TableLeaf(Leaf):
 class RunLeaf(Leaf):
     """Steps found in the capture, above the sheet of what was applied."""
 
-    def __init__(self, session: Session, turns: InTurns) -> None:
+    def __init__(self, session: Session, turns: OneATurn) -> None:
         super().__init__(session, turns)
         self._steps = self._slot(RunPlot)
         self.run = RunPanel(session)
@@ -280,7 +280,7 @@ class RunLeaf(Leaf):
 class LoopLeaf(Leaf):
     """The loop's points beside a picture of their errors."""
 
-    def __init__(self, session: Session, turns: InTurns) -> None:
+    def __init__(self, session: Session, turns: OneATurn) -> None:
         super().__init__(session, turns)
         self.loop = LoopPanel(session)
         self._errors = self._slot(LoopErrorPlot)

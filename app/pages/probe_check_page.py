@@ -9,8 +9,9 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from app.plots.plot import Plot
 from app.session.session import Session
 from app.widgets import words
-from app.widgets.in_turns import InTurns, once
 from app.widgets.theming import theme_of
+from app.work.once import once
+from app.work.one_a_turn import OneATurn
 
 from .probe_check_head import ProbeCheckHead
 from .probe_check_leaves import Leaf, LoopLeaf, RunLeaf, TableLeaf
@@ -37,7 +38,7 @@ class ProbeCheckPage(QWidget):
         super().__init__(parent)
         self._session = session
         self._leaves: dict[str, Leaf] = {}
-        self._turns = InTurns(self)
+        self._turns = OneATurn(self)
         self._ahead = once(self, AHEAD_MS, self._make_ahead)
         self.head = ProbeCheckHead(session)
         self._stack = QStackedWidget()
@@ -59,11 +60,11 @@ class ProbeCheckPage(QWidget):
 
     def is_drawn(self) -> bool:
         """Whether nothing waits for a turn of the event loop."""
-        return self._turns.idle
+        return self._turns.is_idle()
 
     def _make_ahead(self) -> None:
         """A check or a picture that has not been made; a turn each."""
-        if not self._turns.idle:
+        if not self._turns.is_idle():
             self._ahead.start()
             return
         for key in CHECKS:
@@ -132,8 +133,8 @@ class ProbeCheckPage(QWidget):
         self.head.refresh()
         key = self._session.check.check
         if key not in self._leaves:
-            self._turns.add(key, lambda: self._make(key))
-        self._turns.add("show", self._bring)
+            self._turns.put(key, lambda: self._make(key))
+        self._turns.put("show", self._bring)
 
     def _bring(self) -> None:
         leaf = self.leaf()

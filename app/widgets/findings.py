@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLay
 from analysis.model.position_results import Finding
 from app.plots.fonts import font
 from app.plots.position_words import SEVERITY_SHAPES, SEVERITY_STATES
-
-from .in_turns import InTurns
+from app.work.one_a_turn import OneATurn
 
 ROWS_A_TURN = 3
 NONE = "Nothing stands out."
@@ -131,7 +130,7 @@ class FindingsList(QScrollArea):
         super().__init__(parent)
         self._shown: tuple[Finding, ...] = ()
         self._rows: list[FindingRow] = []
-        self._turns = InTurns(self)
+        self._turns = OneATurn(self)
         self.empty = QLabel(NONE)
         self.empty.setProperty("role", "empty")
         self.empty.setWordWrap(True)
@@ -176,7 +175,7 @@ class FindingsList(QScrollArea):
             self._rows.append(row)
             self._column.insertWidget(self._column.count() - 1, row)
         if not self.is_whole():
-            self._turns.add("rows", self._make_rows)
+            self._turns.put("rows", self._make_rows)
 
     def is_whole(self) -> bool:
         """Whether every finding has its row."""

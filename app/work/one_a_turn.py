@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import QObject, QTimer
+from PySide6.QtWidgets import QWidget
 
 BETWEEN_MS = 3
 """Room for events that came meanwhile."""
@@ -29,6 +30,11 @@ class OneATurn(QObject):
         self._waiting[key] = function
         if not self._timer.isActive():
             self._timer.start()
+
+    def paint_later(self, widget: QWidget) -> None:
+        """Paint a widget that comes into sight in a turn of its own: a whole page is too much."""
+        widget.setUpdatesEnabled(False)
+        self.put(("paint", widget), lambda: widget.setUpdatesEnabled(True))
 
     def is_idle(self) -> bool:
         """Whether nothing waits."""
