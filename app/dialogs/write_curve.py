@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from PySide6.QtWidgets import QFileDialog, QWidget
+from PySide6.QtWidgets import QWidget
 
 from app.session.session import Session
 
 from .curve_lines import curve_lines
-from .write_limits import WriteLimitsDialog, proposed_path, write_limits
+from .write_setup import WriteSetupDialog, ask_to_write_setup
 
 CURVE_CAUTION = (
     "A curve holds for one probe with its own cable and driver, one target material and the "
@@ -18,25 +16,17 @@ CURVE_CAUTION = (
 )
 
 
-def ask_to_write_curve(parent: QWidget, session: Session) -> WriteLimitsDialog | None:
+def ask_to_write_curve(parent: QWidget, session: Session) -> WriteSetupDialog | None:
     """Show what would be written, ask for the file, and write it."""
     lines, setup = curve_lines(session), session.capture.setup
     if not lines or setup is None:
         return None
-    dialog = WriteLimitsDialog(
-        lines, parent, title="Write the curve on trial to a setup", caution=CURVE_CAUTION
+    return ask_to_write_setup(
+        parent,
+        session,
+        setup,
+        lines,
+        title="Write the curve on trial to a setup",
+        caution=CURVE_CAUTION,
+        what="The curve on trial is",
     )
-
-    def choose() -> None:
-        text, _ = QFileDialog.getSaveFileName(
-            parent, "Write the setup", str(proposed_path(session)), "Setups (*.toml)"
-        )
-        if text:
-            path = Path(text)
-            named = path.suffix.lower() == ".toml"
-            write_limits(session, setup, path if named else path.with_name(f"{path.name}.toml"))
-
-    dialog.accepted.connect(choose)
-    dialog.finished.connect(dialog.deleteLater)
-    dialog.open()
-    return dialog

@@ -236,7 +236,7 @@ class MomentPage(QWidget):
 
     def _keep_runout(self) -> None:
         # Loaded when it is asked for: it brings the whole of a run's numbers along.
-        from .keep_slow_roll import ask_to_keep_runout
+        from app.dialogs.keep_slow_roll import ask_to_keep_runout
 
         ask_to_keep_runout(self, self._session)
 

@@ -9,6 +9,7 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from analysis.views.run import RunResult, references_of
+from app.dialogs.keep_slow_roll import ask_to_keep
 from app.plots.bode_plot import BodePlot
 from app.plots.card import Card
 from app.plots.cascade_plot import CascadePlot
@@ -21,7 +22,6 @@ from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
 from app.work.one_a_turn import OneATurn
 
-from .keep_slow_roll import ask_to_keep
 from .run_lists import RunLists
 from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools

@@ -12,7 +12,8 @@ from PySide6.QtWidgets import QApplication, QWidget
 from analysis.files.setup_read import read_setup
 from analysis.model.span import TimeSpan
 from analysis.model.units import LengthUnit
-from app.dialogs.write_limits import CONSENT, ask_to_write, change_lines, write_limits
+from app.dialogs.write_limits import WHAT, ask_to_write, change_lines
+from app.dialogs.write_setup import CONSENT, write_setup_to
 from app.pages import alarms_page
 from app.plots import style
 
@@ -338,7 +339,7 @@ class TestWriting:
         before = capture_path.read_bytes()
         session.trial.change(ALARM, above=80.0)
         path = tmp_path / "proposed.toml"
-        write_limits(session, session.trial.setup, path)
+        write_setup_to(session, session.trial.setup, path, WHAT)
         qtbot.waitUntil(path.exists, timeout=TIMEOUT_MS)
         wait(qtbot, opened)
         assert read_setup(path)[0].limit == session.trial.limits
@@ -359,7 +360,7 @@ class TestWriting:
         )
         wait(qtbot, opened)
         session.trial.change(ALARM, above=80.0)
-        write_limits(session, session.trial.setup, path)
+        write_setup_to(session, session.trial.setup, path, WHAT)
         qtbot.waitUntil(
             lambda: session.trial.in_force.limit[ALARM].above == 80.0, timeout=TIMEOUT_MS
         )
@@ -370,7 +371,7 @@ class TestWriting:
     def test_a_file_that_cannot_be_written_is_told(self, qtbot, opened, page, tmp_path):
         session = opened.session
         session.trial.change(ALARM, above=80.0)
-        write_limits(session, session.trial.setup, tmp_path / "nowhere" / "x.toml")
+        write_setup_to(session, session.trial.setup, tmp_path / "nowhere" / "x.toml", WHAT)
         qtbot.waitUntil(
             lambda: any("could not be written" in n.title for n in session.notices.all),
             timeout=TIMEOUT_MS,

@@ -7,7 +7,7 @@ import shutil
 import numpy as np
 import pytest
 
-from app.pages.keep_slow_roll import ask_to_keep_runout
+from app.dialogs.keep_slow_roll import ask_to_keep_runout
 
 from .conftest import settled
 from .test_window_run import SAMPLE, TIMEOUT_MS
@@ -76,7 +76,7 @@ def test_it_is_kept_in_a_setup_and_comes_back(qtbot, slow, tmp_path, monkeypatch
     qtbot.waitUntil(lambda: session.runout.source == "measured", timeout=TIMEOUT_MS)
     kept = tmp_path / "run.toml"
     monkeypatch.setattr(
-        "app.pages.keep_slow_roll.QFileDialog.getSaveFileName", lambda *_args: (str(kept), "")
+        "app.dialogs.write_setup.QFileDialog.getSaveFileName", lambda *_args: (str(kept), "")
     )
     dialog = ask_to_keep_runout(slow, session)
     dialog.accept()

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
-from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
+from PySide6.QtWidgets import QWidget
 
 from analysis.model.response_results import SlowRoll
 from analysis.model.setup import Setup
@@ -15,6 +14,8 @@ from analysis.views.runout import setup_with, vectors_of
 from app.session.session import Session
 from app.widgets import words
 
+from .write_setup import WriteSetupDialog, ask_to_write_setup
+
 KEEP_CAUTION = (
     "A slow-roll vector holds for one probe, one shaft and one phase reference. After work on any "
     "of them it is taken anew. Runout above what the machine's standard allows is mended, not "
@@ -22,7 +23,7 @@ KEEP_CAUTION = (
 )
 
 
-def ask_to_keep(parent: QWidget, session: Session) -> QDialog | None:
+def ask_to_keep(parent: QWidget, session: Session) -> WriteSetupDialog | None:
     """Write the vectors that are taken off the run to a setup file, after asking."""
     result, setup = session.run.result, session.capture.setup
     if result is None or setup is None:
@@ -35,7 +36,7 @@ def ask_to_keep(parent: QWidget, session: Session) -> QDialog | None:
     return _ask(parent, session, setup, off)
 
 
-def ask_to_keep_runout(parent: QWidget, session: Session) -> QDialog | None:
+def ask_to_keep_runout(parent: QWidget, session: Session) -> WriteSetupDialog | None:
     """Write the orders of the runout that is taken off waveforms to a setup file, after asking."""
     waves, setup = session.choice.now.runout, session.capture.setup
     if setup is None:
@@ -45,33 +46,18 @@ def ask_to_keep_runout(parent: QWidget, session: Session) -> QDialog | None:
 
 def _ask(
     parent: QWidget, session: Session, setup: Setup, off: Mapping[str, tuple[SlowRoll, ...]]
-) -> QDialog | None:
-    # Loaded when it is first asked for: the page stands before.
-    from app.dialogs.write_limits import WriteLimitsDialog, proposed_path, write_limits
-
+) -> WriteSetupDialog | None:
     if not off:
         return None
-    lines = [
-        keep_line(name, each, session.unit.unit) for name, kept in off.items() for each in kept
-    ]
-    dialog = WriteLimitsDialog(
-        lines, parent, title="Keep the slow-roll vectors in a setup", caution=KEEP_CAUTION
+    return ask_to_write_setup(
+        parent,
+        session,
+        setup_with(setup, off),
+        [keep_line(name, each, session.unit.unit) for name, kept in off.items() for each in kept],
+        title="Keep the slow-roll vectors in a setup",
+        caution=KEEP_CAUTION,
+        what="The slow-roll vectors are",
     )
-    kept = setup_with(setup, off)
-
-    def choose() -> None:
-        text, _ = QFileDialog.getSaveFileName(
-            parent, "Write the setup", str(proposed_path(session)), "Setups (*.toml)"
-        )
-        if text:
-            path = Path(text)
-            named = path.suffix.lower() == ".toml"
-            write_limits(session, kept, path if named else path.with_name(f"{path.name}.toml"))
-
-    dialog.accepted.connect(choose)
-    dialog.finished.connect(dialog.deleteLater)
-    dialog.open()
-    return dialog
 
 
 def keep_line(name: str, slow_roll: SlowRoll, unit: LengthUnit) -> str:
