@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
@@ -37,6 +37,8 @@ class PageHelp(QDialog):
         self.text = QTextBrowser()
         self.text.setAccessibleName("Help on the page")
         self.text.setOpenLinks(False)
+        # A bar that comes once the text is seen to be long has all of it laid out a second time.
+        self.text.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self.text.document().setDocumentMargin(16.0)
         buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
         buttons.button(QDialogButtonBox.StandardButton.Close).setIcon(QIcon())

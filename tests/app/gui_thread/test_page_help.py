@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from app.dialogs.page_help import PageHelp
 from app.main_window import MainWindow
 from app.pages.registry import PAGES
@@ -9,6 +11,8 @@ from app.pages.registry import PAGES
 from .rounds import assert_never_busy_for_long
 from .watchdog import Watchdog
 from .window_run import spin, spin_until
+
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
 def read_through(window: MainWindow, watchdog: Watchdog) -> int:
