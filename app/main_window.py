@@ -134,6 +134,7 @@ class MainWindow(QMainWindow):
             "open": self.ask_open,
             "copy": lambda: self.pages[self._page].copy_readings(),
             "fit": self._fit,
+            "about_page": self.show_help,
             "help": self.show_keys,
             "quit": self.close,
         }
@@ -156,6 +157,7 @@ class MainWindow(QMainWindow):
             ]
         )
         menu.addSeparator()
+        menu.addAction("About this page", self.show_help)
         menu.addAction("Keys", self.show_keys)
         menu.addAction("About Runtrue", self.show_about)
         menu.aboutToShow.connect(self._enable_actions)
@@ -170,6 +172,12 @@ class MainWindow(QMainWindow):
         self._page = key
         self.header.pages.set_value(key)
         self._refresh()
+
+    def show_help(self) -> None:
+        """The help on the page in sight."""
+        from app.dialogs.page_help import open_page_help
+
+        open_page_help(self, self.session.theme, [(p.key, p.title) for p in PAGES], self._page)
 
     def show_keys(self) -> None:
         """What the keys do."""

@@ -52,7 +52,8 @@ KEYS: tuple[Keys, ...] = (
     Keys("units", ("Ctrl+U",), "µm or mil"),
     Keys("theme", ("Ctrl+T",), "light or dark"),
     Keys("fit", ("F",), "fit every picture to what it shows"),
-    Keys("help", ("?", "F1"), "these keys"),
+    Keys("about_page", ("F1",), "what the page in sight shows, and how to read it"),
+    Keys("help", ("?",), "these keys"),
     Keys("quit", ("Ctrl+Q",), "leave"),
 )
 

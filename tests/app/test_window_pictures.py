@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QAbstractButton, QLabel
 
+from app.dialogs.page_help import PageHelp
 from app.pages.registry import PAGES
 from app.reports.headless import SIZE, write_report
 from app.session.notices import Notice
@@ -22,7 +23,7 @@ SAMPLE = Path(__file__).parents[2] / "sample_data" / "run_up.h5"
 SIZES = ((1280, 800), (1600, 1000))
 THEMES = ("light", "dark")
 
-pytestmark = pytest.mark.qt_log_ignore("does not support propagateSizeHints")
+pytestmark = pytest.mark.qt_log_ignore("This plugin does not support")
 
 
 @pytest.fixture(scope="session")
@@ -105,6 +106,18 @@ def test_the_window_with_nothing_open(qtbot, window, folder, theme):
     window.session.theme.set(theme)
     take(qtbot, window, folder, f"start-{theme}")
     assert clipped(window) == []
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_the_help(qtbot, window, folder, theme):
+    window.session.theme.set(theme)
+    window.show_help()
+    dialog = window.findChild(PageHelp)
+    qtbot.waitUntil(lambda: "p-p" in dialog.text.toPlainText())
+    assert dialog.grab().save(str(folder / f"help-{theme}.png"))
+    assert clipped(dialog) == []
+    assert dialog.width() < SIZES[0][0]
+    assert dialog.height() < SIZES[0][1]
 
 
 def test_messages(qtbot, opened, folder):
