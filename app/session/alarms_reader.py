@@ -174,12 +174,13 @@ class AlarmsReader(QObject):
         self._latest.ask(work)
 
     def _answer(self, result: AlarmsResult) -> None:
-        self._result = result
         self._notices.dismiss(KEY)
-        self._set_phase("ready")
         if self._trial.chosen is None and result.in_force.setup.limit:
-            # Asks again, for this limit's boundary.
+            # Asks again, for this limit's boundary: that answer is the first one to be drawn.
             self._trial.choose(telling_limit(result.in_force))
+            return
+        self._result = result
+        self._set_phase("ready")
         self.answered.emit()
 
     def _failed(self, failure: Failure) -> None:
