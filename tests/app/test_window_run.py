@@ -188,7 +188,16 @@ def test_the_same_run_laid_over_itself_differs_by_nothing(qtbot, page, window):
     overlay = window.session.laid_over.overlays["DE-X"]
     assert np.abs(overlay.difference).max() < 1e-6
     page.lists.show_leaf("difference")
+    assert page.lists.difference.finding().startswith("1X of ")
     assert "not significant" in page.lists.difference.finding()
+    window.session.run_choice.set(order=2)
+    assert not window.session.laid_over.overlays  # those of 1X are not taken for others
+    qtbot.waitUntil(lambda: bool(window.session.laid_over.overlays), timeout=TIMEOUT_MS)
+    wait(qtbot, window)
+    assert page.lists.difference.finding().startswith("2X of ")
+    overlay = window.session.laid_over.overlays["DE-X"]
+    assert np.abs(overlay.difference).max() < 1e-6
+    assert np.nanmax(np.abs(overlay.second)) < 30.0  # 1X goes up to 130 µm p-p
     window.session.laid_over.clear()
     assert not window.session.laid_over.overlays
 
