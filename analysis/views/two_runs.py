@@ -41,14 +41,15 @@ class TwoRuns:
 
 
 def response_of_other(
-    other: OtherRun, *, take_off: bool, progress: Progress = SILENT
+    other: OtherRun, *, take_off: bool, order: int = 1, progress: Progress = SILENT
 ) -> ResponseResult:
-    """The 1X of the other run with its own slow roll taken off, or as measured.
+    """An order of the other run with its own slow roll taken off, or as measured.
 
     Raises:
         InputError: when the phase of its vectors is not known.
     """
-    request = ResponseRequest(slow_roll=SlowRollChoice(take_off), smoothing_turns=1, planes=False)
+    own = SlowRollChoice(take_off)
+    request = ResponseRequest(order, slow_roll=own, smoothing_turns=1, planes=False)
     if isinstance(other.source, ResponseTable):
         return answer_table_response(other.source, other.setup, request, progress)
     assert other.setup is not None
@@ -63,7 +64,7 @@ def compare_runs(
     Args:
         other: the other run.
         before: its response.
-        now: the response of this run.
+        now: the response of this run, of the same order.
         setup: of this run.
     """
     zones = (setup.severity_zones if setup is not None else None) or SeverityZones()

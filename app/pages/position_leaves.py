@@ -17,11 +17,9 @@ from app.widgets.sheet import Sheet, SheetData
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 
+from .position_phases import NO_PLANE
+
 LEAST_HEIGHT = 100
-NO_PLANE = (
-    "No centreline: the setup has no plane. A plane is two radial probes that see the same shaft "
-    "section; add one to the setup."
-)
 NO_THRUST = 'No thrust position: the setup has no two probes of kind = "axial".'
 LEAVES = (
     ("point", "Working point", "On the calibration curve, V against µm or mil"),

@@ -30,6 +30,7 @@ from app.work.once import once
 
 from .even import even
 from .position_leaves import PositionLeaves, join_session
+from .position_phases import PHASES
 
 GAP = 10
 LEAST_HEIGHT = 100
@@ -37,13 +38,6 @@ AHEAD_MS = 120
 """What is seen comes first; then the leaves that are not, with time for the reader between."""
 
 NO_PROBE = "This setup has no probe. Say what the channels are: Menu, “Describe the channels…”."
-_PHASES = {
-    "passing": "Reading the capture…",
-    "stopped": "The pass over the capture was stopped. “Go on” on the timeline reads the rest.",
-    "looking": "Looking at positions…",
-    "cut": "Looking at the whole capture was stopped. Look at another page and come back.",
-    "failed": "The positions could not be worked out; the message above says why.",
-}
 _TIMES = ("worst_s", "at_s", "difference_at_s", "first_s")
 
 
@@ -197,7 +191,7 @@ class PositionPage(QWidget):
         self._drawn_for = None
         for card in self._cards:
             card.setUpdatesEnabled(False)
-        self._session.position.want(True)
+        self._session.position.want(True, "position")
         self._show_part()
         self._show_span()
         self._draw()
@@ -206,7 +200,7 @@ class PositionPage(QWidget):
     def hideEvent(self, event: QHideEvent) -> None:
         """Nobody looks."""
         super().hideEvent(event)
-        self._session.position.want(False)
+        self._session.position.want(False, "position")
 
     def _phase_changed(self) -> None:
         if self._session.position.result is None:
@@ -288,7 +282,7 @@ class PositionPage(QWidget):
     def _empty_text(self, plot: Plot, setup: Setup | None) -> str:
         if setup is not None and not setup.probe:
             return NO_PROBE
-        return _PHASES.get(self._session.position.phase, plot.EMPTY)
+        return PHASES.get(self._session.position.phase, plot.EMPTY)
 
     def _choose_worst(self, result: PositionResult) -> None:
         """Begin with the probe that the worst finding is about."""

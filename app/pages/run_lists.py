@@ -144,5 +144,5 @@ class RunLists(TabCard):
             return
         operating = self._session.run.response and self._session.run.response.operating_rpm
         self.difference.show_result(
-            DifferenceView(overlays, places, laid.other.name, operating or None)
+            DifferenceView(overlays, places, laid.other.name, operating or None, laid.order)
         )

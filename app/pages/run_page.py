@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 from PySide6.QtGui import QHideEvent, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from analysis.views.run import RunResult, references_of
 from app.dialogs.keep_slow_roll import ask_to_keep
@@ -15,14 +15,15 @@ from app.plots.card import Card
 from app.plots.cascade_plot import CascadePlot
 from app.plots.cascade_view import CascadeView
 from app.plots.plot import Plot
-from app.plots.polar_plot import PolarPlot, PolarView
 from app.plots.run_view import CriticalMark, RunView
 from app.session.session import Session
 from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
 from app.work.one_a_turn import OneATurn
 
+from .even import even
 from .run_lists import RunLists
+from .run_path import PathCard
 from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
 
@@ -45,7 +46,7 @@ TABLE_ONLY = "A table of vectors has no waveforms. Open the capture itself to se
 
 
 class RunPage(QWidget):
-    """Headline, amplitude over phase, polar path, cascade, and the lists of findings."""
+    """Headline, amplitude over phase, path, cascade, and the lists of findings."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -56,7 +57,7 @@ class RunPage(QWidget):
         self.headline = RunHeadline()
         self.tools = RunTools(session)
         self.bode = BodePlot()
-        self.polar = PolarPlot()
+        self.path = PathCard(session)
         self.cascade = CascadePlot()
         self.cascade_tools = CascadeTools(session)
         self.lists = RunLists(session)
@@ -69,7 +70,7 @@ class RunPage(QWidget):
 
     def plots(self) -> tuple[Plot, ...]:
         """Every picture of the page."""
-        return (*self.bode.plots(), self.polar, self.cascade, self.lists.difference)
+        return (*self.bode.plots(), *self.path.plots(), self.cascade, self.lists.difference)
 
     def fit(self) -> None:
         """Scale every picture to what it shows."""
@@ -86,11 +87,11 @@ class RunPage(QWidget):
         left, right = QVBoxLayout(), QVBoxLayout()
         for column, upper, lower, share in (
             (left, self._bode_card, self.lists, 66),
-            (right, Card(self.polar), cascade, 50),
+            (right, self.path, cascade, 50),
         ):
             column.setSpacing(GAP)
-            column.addWidget(_even(upper), share)
-            column.addWidget(_even(lower), 100 - share)
+            column.addWidget(even(upper), share)
+            column.addWidget(even(lower), 100 - share)
         columns = QHBoxLayout()
         columns.setSpacing(GAP)
         columns.addLayout(left, 60)
@@ -105,7 +106,9 @@ class RunPage(QWidget):
         session = self._session
         for signal in (session.run.answered, session.run.found, session.run.phase_changed):
             signal.connect(self._draw)
-        session.run_choice.changed.connect(lambda _names: self._draw())
+        session.run_choice.changed.connect(self._choices_changed)
+        for signal in (session.position.answered, session.position.phase_changed):
+            signal.connect(self._position_changed)
         session.choice.changed.connect(lambda _names: self._draw())
         session.laid_over.changed.connect(self._draw)
         session.cascade.answered.connect(lambda: self._put(self._draw_cascade))
@@ -116,7 +119,7 @@ class RunPage(QWidget):
         self.bode.amplitude.titled_changed.connect(self._title_bode)
         for source in (
             self.bode.moment_requested,
-            self.polar.moment_requested,
+            self.path.moment_requested,
             self.cascade.moment_requested,
             self.lists.moment_wanted,
             self.headline.moment_wanted,
@@ -223,6 +226,7 @@ class RunPage(QWidget):
         super().showEvent(event)
         self._session.run.want(True)
         self._session.cascade.want(True)
+        self.path.ask()
         for plot in self.plots():
             plot.setUpdatesEnabled(False)  # each is painted in the turn that draws it
         self._draw()
@@ -233,6 +237,7 @@ class RunPage(QWidget):
         super().hideEvent(event)
         self._session.run.want(False)
         self._session.cascade.want(False)
+        self.path.rest()
 
     def _draw(self) -> None:
         """One part of the page a turn of the event loop: together they would take too long."""
@@ -241,11 +246,21 @@ class RunPage(QWidget):
             self._put(
                 self._draw_amplitude,
                 self._draw_phase,
-                self._draw_polar,
+                self._draw_path,
                 self._draw_tools,
                 self._write_lists,
                 self._write_headline,
             )
+
+    def _choices_changed(self, names: frozenset[str]) -> None:
+        if names == {"path"}:
+            self._put(self._draw_path)
+        else:
+            self._draw()
+
+    def _position_changed(self) -> None:
+        if self.path.shows_centreline:
+            self._put(self._draw_path)
 
     def _put(self, *parts: Callable[[], None]) -> None:
         for part in parts:
@@ -266,7 +281,7 @@ class RunPage(QWidget):
         text = _PHASES.get(run.phase)
         if text is None and view is None and run.result is not None:
             text = NO_PROBE
-        for plot in (*self.bode.plots(), self.polar):
+        for plot in (*self.bode.plots(), self.path.polar):
             plot.set_empty_text(text or plot.EMPTY)
         self._draw_in(self.bode.amplitude, view, self.bode.show_amplitude)
         self._title_bode()
@@ -277,33 +292,24 @@ class RunPage(QWidget):
     def _draw_in(
         self, plot: Plot, view: object | None, draw: Callable[[object], None] | None = None
     ) -> None:
-        """Draw; a picture that was empty gets its size before, not a second drawing after it."""
-        stack = plot.layout()
-        if plot.is_empty() and view is not None and stack is not None:
-            stack.setCurrentWidget(plot.canvas)
-            stack.activate()
-            plot.canvas.chart.layout.activate()
-            plot.canvas.settle()
+        if view is not None:
+            plot.make_room()
         (draw or plot.show_result)(view)
         plot.set_moment(self._moment_s())
         plot.setUpdatesEnabled(True)
 
-    def _draw_polar(self) -> None:
-        view = self._view_now()
-        self._draw_in(self.polar, None if view is None else self._polar_view(view))
+    def _draw_path(self) -> None:
+        """The picture in sight; one that is missing is made in a turn before."""
+        if self.path.make_missing():
+            self._put(self._draw_path)
+        else:
+            self.path.draw(self._view_now(), self.shown(), self._moment_s())
 
     def _draw_tools(self) -> None:
         run = self._session.run
         orders = run.result.orders if run.result is not None else (1,)
         self.tools.refresh(self.groups(), self.shown(), orders, samples=run.table is None)
         self._put(self._refresh_cascade_tools)
-
-    def _polar_view(self, view: RunView) -> PolarView:
-        setup = self._session.capture.setup
-        if setup is None:
-            return PolarView(view)
-        angles = {p.name: p.angle_deg for p in setup.probe if p.angle_deg is not None}
-        return PolarView(view, angles, setup.machine.rotation)
 
     def _write(self) -> None:
         self._put(self._write_lists, self._write_headline)
@@ -352,7 +358,7 @@ class RunPage(QWidget):
             return
         moment_s = self._moment_s()
         self.bode.set_moment(moment_s)
-        self.polar.set_moment(moment_s)
+        self.path.polar.set_moment(moment_s)
         self.cascade.set_moment(moment_s)
 
     def _moment_s(self) -> float | None:
@@ -379,10 +385,3 @@ class RunPage(QWidget):
         for plot in self.plots():
             self._turns.put((plot, "theme"), lambda plot=plot: plot.set_theme(theme))
         self._turns.put("lists", self.lists.dress)
-
-
-def _even(widget: QWidget) -> QWidget:
-    """Let the layout share the room by stretch alone, whatever the widgets would like."""
-    policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Ignored)
-    widget.setSizePolicy(policy)
-    return widget

@@ -99,17 +99,17 @@ class CentrelinePlot(Plot):
         return self.NAME if self._view is None else self._view.plane.name
 
     def subtitle(self) -> str:
-        """Eccentricity ratio and attitude angle at the moment, and what is assumed."""
+        """What is assumed, then eccentricity ratio and attitude angle at the moment."""
         if self._view is None:
             return ""
         now = self._view.plane.moment
         words = []
+        if self._view.plane.rest is not None and self._view.plane.rest.assumed:
+            words.append("rest assumed")  # first: where it is narrow the end is cut off
         if now is not None and now.eccentricity_ratio is not None:
             words.append(f"eccentricity {plain_number(now.eccentricity_ratio, 2)}")
         if now is not None and now.attitude_deg is not None:
             words.append(f"attitude {whole_degrees(now.attitude_deg)}°")
-        if self._view.plane.rest is not None and self._view.plane.rest.assumed:
-            words.append("rest assumed")
         return " · ".join(words)
 
     # Drawing -------------------------------------------------------------------------------------

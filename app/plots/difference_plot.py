@@ -24,12 +24,13 @@ from .wording import length_text
 
 @dataclass(frozen=True, eq=False)
 class DifferenceView:
-    """Overlays by probe: this run less the one called `other`."""
+    """Overlays by probe, of one order: this run less the one called `other`."""
 
     overlays: Mapping[str, Overlay]
     places: Mapping[str, int]
     other: str
     operating_rpm: tuple[float, float] | None = None
+    order: int = 1
 
 
 class DifferencePlot(Plot):
@@ -106,7 +107,7 @@ class DifferencePlot(Plot):
         name, (speed, size, passed) = max(worst, key=lambda pair: pair[1][1])
         words = {True: "▲ significant", False: "not significant", None: "no limit to judge it by"}
         return (
-            f"1X of {name} changed by {length_text(size, self._unit)} p-p at "
+            f"{self._view.order}X of {name} changed by {length_text(size, self._unit)} p-p at "
             f"{plain_number(speed, 0)} r/min in the operating range: {words[passed]}"
         )
 
@@ -122,8 +123,8 @@ class DifferencePlot(Plot):
         size, name, each = max(tops, key=lambda top: top[0])
         at = plain_number(float(each.speed_rpm[np.nanargmax(np.abs(each.difference))]), 0)
         return (
-            f"1X of {name} changed most by {length_text(size, self._unit)} p-p, at {at} r/min; "
-            f"nothing is known of the operating range"
+            f"{self._view.order}X of {name} changed most by {length_text(size, self._unit)} p-p, "
+            f"at {at} r/min; nothing is known of the operating range"
         )
 
     # Drawing -------------------------------------------------------------------------------------

@@ -170,6 +170,14 @@ class Plot(QWidget):
             self._decorate()
         self._tell_titles()
 
+    def make_room(self) -> None:
+        """Give an empty picture its size before it is drawn, not a second drawing after it."""
+        if self._view is None:
+            self._stack.setCurrentWidget(self.canvas)
+            self._stack.activate()
+            self.canvas.chart.layout.activate()
+            self.canvas.settle()
+
     def show_anew(self, view: object | None) -> None:
         """Draw a view that has nothing to do with the one before: the scale is chosen again."""
         self._forget_scale()

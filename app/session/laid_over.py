@@ -22,6 +22,8 @@ from .run_state import RunState
 if TYPE_CHECKING:
     from analysis.views.two_runs import OtherRun, TwoRuns
 
+    _Answer = tuple[OtherRun, tuple[bool, int, ResponseResult], TwoRuns]
+
 KEY, DIFFERENCE = "laid over", "difference"
 
 
@@ -45,18 +47,25 @@ class LaidOver(QObject):
         self._notices = notices
         self._run = run
         self._other: OtherRun | None = None
-        self._before: tuple[bool, ResponseResult] | None = None
+        self._before: tuple[bool, int, ResponseResult] | None = None
         self._two: TwoRuns | None = None
+        self._order = 1
         self._latest = Latest(
             runner, DIFFERENCE, "Difference of two runs", self._compared, self._failed
         )
         capture.changed.connect(self.clear)
         run.found.connect(self._compare)
+        state.changed.connect(self._choices_changed)
 
     @property
     def other(self) -> OtherRun | None:
         """What is laid over; `None` for nothing."""
         return self._other
+
+    @property
+    def order(self) -> int:
+        """The order that is compared: the one that is shown."""
+        return self._order
 
     @property
     def overlays(self) -> Mapping[str, Overlay]:
@@ -93,30 +102,43 @@ class LaidOver(QObject):
             self.changed.emit()
             self._compare()
 
+    def _choices_changed(self, names: frozenset[str]) -> None:
+        if "order" in names:
+            self._order = self._state.now.order
+            self._latest.drop()
+            if self._other is not None:
+                self._two = None  # of another order
+                self.changed.emit()
+                self._compare()
+
     def _compare(self) -> None:
-        other, now, setup = self._other, self._run.response, self._capture.setup
-        if other is None or now is None:
+        other, found, setup = self._other, self._run.response, self._capture.setup
+        source, order = self._run.vectors, self._order
+        if other is None or found is None or source is None:
             return
+        if order != 1 and self._run.looking:
+            return  # once, when all is known of the first order
+        reckon = self._run.response_work(source, order, planes=False) if order != 1 else None
         # Both with their slow roll off or neither: else the difference would be runout.
         take_off, known = self._state.now.slow_roll.take_off, self._before
 
-        def work(progress: JobProgress) -> tuple[OtherRun, bool, ResponseResult, TwoRuns]:
+        def work(progress: JobProgress) -> _Answer:
             from analysis.views.two_runs import compare_runs, response_of_other
 
-            fits = known is not None and known[0] == take_off
-            before = (
-                known[1]
-                if known is not None and fits
-                else response_of_other(other, take_off=take_off, progress=progress)
-            )
-            return other, take_off, before, compare_runs(other, before, now, setup)
+            now = found if reckon is None else reckon(progress)
+            if known is not None and known[:2] == (take_off, order):
+                before = known[2]
+            else:
+                before = response_of_other(other, take_off=take_off, order=order, progress=progress)
+            two = compare_runs(other, before, now, setup)
+            return other, (take_off, order, before), two
 
         self._latest.ask(work)
 
-    def _compared(self, answer: tuple[OtherRun, bool, ResponseResult, TwoRuns]) -> None:
-        other, take_off, before, two = answer
-        if other is self._other:
-            self._before, self._two = (take_off, before), two
+    def _compared(self, answer: _Answer) -> None:
+        other, before, two = answer
+        if other is self._other and before[1] == self._order:
+            self._before, self._two = before, two
             self.changed.emit()
 
     def _failed(self, failure: Failure) -> None:

@@ -64,7 +64,7 @@ class PositionReader(QObject):
         self._unit = unit
         self._runner = runner
         self._notices = notices
-        self._wanted = False
+        self._wanting: set[str] = set()
         self._phase: Phase = "idle"
         self._table: RevolutionTable | None = None
         self._setup: Setup | None = None
@@ -98,14 +98,14 @@ class PositionReader(QObject):
     @property
     def wanted(self) -> bool:
         """Whether somebody looks at the answers."""
-        return self._wanted
+        return bool(self._wanting)
 
-    def want(self, wanted: bool) -> None:
-        """Answer from now on, or no more; what has been answered is kept."""
-        if wanted != self._wanted:
-            self._wanted = wanted
-            if wanted:
-                self._look()
+    def want(self, wanted: bool, by: str) -> None:
+        """Answer from now on, or no more once no page wants it; what has been answered is kept."""
+        before = self.wanted
+        (self._wanting.add if wanted else self._wanting.discard)(by)
+        if self.wanted and not before:
+            self._look()
 
     def _look(self) -> None:
         """Look at the whole capture when there are new revolutions to look at."""
@@ -114,7 +114,7 @@ class PositionReader(QObject):
             self._table is not None and (timeline is None or self._table is not timeline.table)
         ):
             self._forget(setup)
-        if not self._wanted or self._capture.capture is None or setup is None:
+        if not self.wanted or self._capture.capture is None or setup is None:
             self._set_phase("idle")
             return
         if timeline is None or not self._timeline.complete:
@@ -170,7 +170,7 @@ class PositionReader(QObject):
 
     def _ask(self, *_changed: object) -> None:
         capture, setup, whole = self._capture.capture, self._capture.setup, self._whole
-        if not self._wanted or capture is None or setup is None or setup is not self._setup:
+        if not self.wanted or capture is None or setup is None or setup is not self._setup:
             return
         if not setup.probe:
             return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
 
@@ -97,6 +98,14 @@ class RunReader(QObject):
         return self._runner.is_running(CRITICALS)
 
     @property
+    def vectors(self) -> RunSource | None:
+        """What vectors are taken from: the order filter's where that is chosen."""
+        width = self._state.now.bandwidth_hz
+        if width is not None and self._filtered is not None and self._filtered[0] == width:
+            return self._filtered[1]
+        return self._source
+
+    @property
     def table(self) -> ResponseTable | None:
         """The table that was opened in place of a capture."""
         return self._opened_table
@@ -183,13 +192,6 @@ class RunReader(QObject):
             return None
         return result.table
 
-    def _vectors(self) -> RunSource | None:
-        """What vectors are taken from: the order filter's where that is chosen."""
-        width = self._state.now.bandwidth_hz
-        if width is not None and self._filtered is not None and self._filtered[0] == width:
-            return self._filtered[1]
-        return self._source
-
     def _filter(self, now: RunChoices) -> bool:
         """Start the order filter where it is wanted and has not run; whether it is waited for."""
         width, source = now.bandwidth_hz, self._source
@@ -220,7 +222,7 @@ class RunReader(QObject):
         return True
 
     def _ask(self) -> None:
-        source, setup, now = self._vectors(), self._capture.setup, self._state.now
+        source, setup, now = self.vectors, self._capture.setup, self._state.now
         if not self._wanted or source is None or self._phase == "unphased":
             return
         columns, other = self._columns, self._other
@@ -240,7 +242,7 @@ class RunReader(QObject):
 
     def _find(self) -> None:
         """Look for critical speeds, unless they have been looked for with these choices."""
-        source, setup, now = self._vectors(), self._capture.setup, self._state.now
+        source, setup, now = self.vectors, self._capture.setup, self._state.now
         if not self._wanted or source is None:
             return
         wanted = (
@@ -254,7 +256,24 @@ class RunReader(QObject):
         if wanted == self._response_for:
             return
         self._response_for = wanted
-        name = self.name
+        work = self.response_work(source, planes=True)
+        callbacks = Callbacks(
+            result=self._found, partial=self._found, error=self._failed, cancelled=self._cut
+        )
+        self._runner.run(CRITICALS, work, callbacks, title="Critical speeds")
+        if self._response is not None:
+            self._response = None
+            self.found.emit()
+
+    def response_work(
+        self, source: RunSource, order: int = 1, *, planes: bool
+    ) -> Callable[[JobProgress], ResponseResult]:
+        """What a worker is to do for the response of an order, with the choices as they stand.
+
+        Without `planes` the vectors of the probes alone, as another run is compared with: nothing
+        that stands beside the plain figures, and no part of the answer before the whole.
+        """
+        name, setup, now = self.name, self._capture.setup, self._state.now
 
         def work(progress: JobProgress) -> ResponseResult:
             from analysis.views.response import (
@@ -264,23 +283,19 @@ class RunReader(QObject):
             )
 
             request = ResponseRequest(
-                slow_roll=_slow_roll(now.slow_roll, 1),
+                order,
+                slow_roll=_slow_roll(now.slow_roll, order),
                 operating_rpm=now.operating_rpm,
-                smoothing_turns=now.smoothing_turns,
+                smoothing_turns=now.smoothing_turns if planes else 1,
+                planes=planes,
             )
-            partial = progress.partial
+            partial = progress.partial if planes else None
             if isinstance(source, ResponseTable):
                 return answer_table_response(source, setup, request, progress, partial)
             assert setup is not None
             return answer_response(name, source, setup, request, progress, partial)
 
-        callbacks = Callbacks(
-            result=self._found, partial=self._found, error=self._failed, cancelled=self._cut
-        )
-        self._runner.run(CRITICALS, work, callbacks, title="Critical speeds")
-        if self._response is not None:
-            self._response = None
-            self.found.emit()
+        return work
 
     def _choices_changed(self, names: frozenset[str]) -> None:
         if names & {"bandwidth_hz"}:

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Signal
 
 RunAxis = Literal["speed", "time"]
 CascadeScale = Literal["dB", "linear"]
+PathKind = Literal["vectors", "centreline"]
 
 DEFAULT_BANDWIDTH_HZ = 4.0
 
@@ -47,11 +48,13 @@ class RunChoices:
 
     `bandwidth_hz`: vectors by the order filter of this width; `None`: by the turn.
     `smoothing_turns`: turns that the figures beside the plain ones are averaged over; 1 for none.
+    `path`: that of the vectors, or that of the mean shaft position.
     """
 
     probes: tuple[str, ...] | None = None
     order: int = 1
     axis: RunAxis = "speed"
+    path: PathKind = "vectors"
     wrapped: bool = False
     raw_shown: bool = True
     slow_roll: SlowRollWish = field(default_factory=SlowRollWish)

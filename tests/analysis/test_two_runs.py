@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -66,6 +68,22 @@ def test_each_run_has_its_own_slow_roll_taken_off() -> None:
     raw = response_of_other(OtherRun("last.csv", other, None), take_off=False)
     two = compare_runs(OtherRun("last.csv", other, None), raw, now, None)
     assert "slow-roll-differs" in [doubt.flag for doubt in two.overlays["X"].doubts]
+
+
+def test_another_order_is_compared_for_itself() -> None:
+    # The second order of the other run is turned by 90° and half as large again; the first is not.
+    first = table_of("X")
+    second = 0.5 * first.vectors["X"][1]
+    now = replace(first, vectors={"X": {1: first.vectors["X"][1], 2: second}})
+    other = replace(first, vectors={"X": {1: first.vectors["X"][1], 2: 1.5j * second}})
+    laid = OtherRun("last.csv", other, None, own_setup=False)
+    for order, ratio in ((1, 0.0), (2, abs(1.0 - 1.5j))):
+        request = ResponseRequest(order, slow_roll=SlowRollChoice(take_off=False))
+        here = answer_table_response(now, request=request)
+        there = response_of_other(laid, take_off=False, order=order)
+        found = compare_runs(laid, there, here, None).overlays["X"]
+        size = np.abs(found.second).max()
+        assert np.abs(found.difference).max() / size == pytest.approx(ratio, abs=0.01)
 
 
 def test_rows_without_times_and_order_have_no_known_direction() -> None:

@@ -57,6 +57,15 @@ def work_through(window: MainWindow, watchdog: Watchdog) -> None:
     with watchdog.watch("speed and time"):
         for axis in ("time", "speed"):
             choose(axis=axis)
+    with watchdog.watch("path"):
+        choose(path="centreline")
+        for step in range(30):
+            session.moment.set(15.0 + 1.6 * step)
+            spin(8)
+        session.unit.toggle()
+        spin(150)
+        session.unit.toggle()
+        choose(path="vectors")
     with watchdog.watch("phase wrapped"):
         for wrapped in (True, False):
             choose(wrapped=wrapped)
