@@ -28,6 +28,7 @@ RunAxis = Literal["speed", "time"]
 _NEIGHBOURS = 15
 """Points whose mean vector says on which turn of the circle a lag is told."""
 
+_FEWEST_COLUMNS = 150
 _ABOVE_NOISE = 3.0
 """A phase lag is told where the amplitude is at least this many times its noise (common practice:
 below, the lag is that of the noise)."""
@@ -87,6 +88,8 @@ def traces_of(
     if not legs:
         known = np.isfinite(points.speed_rpm) & np.isfinite(points.vectors)
         legs = [("unknown", np.flatnonzero(known))]
+    # A run up and one down have all columns; many passages lie over each other and share them.
+    columns = max(2 * columns // max(len(legs), 2), min(columns, _FEWEST_COLUMNS))
     noise = _noise(response)
     across = points.time_s if axis == "time" else points.speed_rpm
     traces: list[RunTrace] = []
