@@ -35,7 +35,6 @@ class Wardrobe(QObject):
 
     def __init__(self, window: QWidget, theme: style.Theme) -> None:
         super().__init__(window)
-        self._window = window
         self._sheet = style.stylesheet(theme)
         self._sections: list[QWidget] = []
         self._due: list[QWidget] = []
