@@ -52,11 +52,16 @@ class _Table(BaseModel):
 
 
 class Machine(_Table):
-    """The machine. `rotation` is seen from the driver end along the train."""
+    """The machine. `rotation` is seen from the driver end along the train.
+
+    `running_test_limit_um` is what its owner or maker agreed for the running test, µm p-p; left
+    out, the figure that comes with the program stands for it.
+    """
 
     title: str = ""
     rotation: Rotation = "ccw"
     operating_rpm: Range | None = None
+    running_test_limit_um: Positive | None = None
 
 
 class PhaseReference(_Table):

@@ -68,7 +68,7 @@ def zone_lines(zones: SeverityZones | None, low_rpm: float, high_rpm: float) -> 
 def running_test_line(
     continuous_rpm: float, low_rpm: float, high_rpm: float, level_um: float | None = None
 ) -> ReferenceLine:
-    """The limit of the mechanical running test at the highest continuous speed; editable."""
+    """The limit of the mechanical running test at the highest continuous speed, or one given."""
     level = running_test_limit_um(continuous_rpm) if level_um is None else level_um
     source = (
         "API 617, 9th ed., 6.8.2.10 and RP 684 (formula seen in open-source code, not in the "
@@ -79,5 +79,5 @@ def running_test_line(
         "test limit",
         np.array([low_rpm, high_rpm]),
         np.array([level, level]),
-        source if level_um is None else "given by the reader",
+        source if level_um is None else "the setup's [machine] running_test_limit_um",
     )

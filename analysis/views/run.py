@@ -218,8 +218,10 @@ def references_of(
         lines += _limits_of(setup, known, low, high)
     if "zones" in wanted:
         lines += zone_lines(setup.severity_zones if setup is not None else None, low, high)
-    if "test" in wanted and operating_rpm is not None:
-        lines.append(running_test_line(operating_rpm[1], low, high))
+    agreed = setup.machine.running_test_limit_um if setup is not None else None
+    if "test" in wanted and (operating_rpm is not None or agreed is not None):
+        continuous = high if operating_rpm is None else operating_rpm[1]
+        lines.append(running_test_line(continuous, low, high, agreed))
     return tuple(lines)
 
 

@@ -122,7 +122,7 @@ class RunTools(QWidget):
                 "test",
                 "Running test limit",
                 "25.4 µm · sqrt(12000 / highest speed), at most 25.4 µm: API 617 and RP 684 as "
-                "seen outside the standards",
+                "seen outside the standards; or running_test_limit_um of the setup's [machine]",
             ),
         ):
             actions[key] = tool.add(text, lambda k=key: choice.toggle_reference(k), tip, lines)

@@ -12,6 +12,7 @@ from analysis.rotor.response.responses import response_of
 from analysis.rotor.response.slow_roll import typed
 from analysis.rotor.vectors import vector_from
 from analysis.views.references import limit_lines, running_test_line, zone_lines
+from analysis.views.run import references_of
 from tests.analysis.runs import OPERATING, SLOW, jeffcott, points, turn_times
 from tests.analysis.synthetic import setup_of
 
@@ -93,3 +94,18 @@ class TestOverlay:
         assert found is not None
         assert [doubt.flag for doubt in found.doubts] == ["directions-differ"]
         assert overlay(self.run(), self.run(down=True), direction="up") is None
+
+
+def test_an_agreed_running_test_limit_takes_the_place_of_the_formula() -> None:
+    setup = setup_of()
+    machine = setup.machine.model_copy(update={"running_test_limit_um": 32.0})
+    agreed = setup.model_copy(update={"machine": machine})
+    wanted = frozenset({"test"})
+    (plain,) = references_of(setup, (), wanted, (400.0, 15000.0), (9000.0, 15000.0))
+    # 25.4 sqrt(12000 / 15000): API 617 and RP 684 as read in open-source code.
+    assert plain.level_um[0] == pytest.approx(22.72, abs=0.01)
+    for operating in ((9000.0, 15000.0), None):
+        (line,) = references_of(agreed, (), wanted, (400.0, 15000.0), operating)
+        assert line.level_um.tolist() == [32.0, 32.0]
+        assert "[machine]" in line.source
+    assert references_of(setup, (), wanted, (400.0, 15000.0), None) == ()
