@@ -6,6 +6,7 @@ import signal
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QResizeEvent
@@ -28,7 +29,6 @@ from app.plots import style
 from app.plots.canvas import Canvas
 from app.session.display_state import THEME_CHOICES
 from app.session.faults import FaultCatcher
-from app.session.notices import Notice
 from app.session.session import Session
 from app.widgets.banner import Banner
 from app.widgets.header import Header
@@ -42,6 +42,9 @@ from app.work.garbage import GarbageKeeper
 from app.work.libraries import load_libraries
 from app.work.once import once
 from app.work.runner import Callbacks
+
+if TYPE_CHECKING:
+    from app.session.notices import Notice
 
 OPEN_FILTER = "Captures and setups (*.h5 *.hdf5 *.csv *.tsv *.txt *.toml);;All files (*)"
 SETUP_FILTER = "Setups (*.toml);;All files (*)"

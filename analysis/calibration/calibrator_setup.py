@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from analysis.model.setup import Setup
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
 
 
 def is_calibrator_setup(setup: Setup) -> bool:

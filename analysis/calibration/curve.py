@@ -7,12 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from pydantic import ValidationError
 
-from analysis.model.calibration_results import (
-    CalibrationFigures,
-    Row,
-    RowChange,
-    TableComparison,
-)
+from analysis.model.calibration_entries import Row
+from analysis.model.calibration_results import CalibrationFigures, RowChange, TableComparison
 from analysis.model.errors import InputError
 from analysis.model.setup import Probe
 from analysis.rotor.gap import gap_from_volts

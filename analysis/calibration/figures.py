@@ -14,11 +14,11 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from analysis.model.calibration_entries import CalibrationTolerances
 from analysis.model.calibration_results import (
     CalibrationFigures,
     CalibrationLine,
     CalibrationTable,
-    CalibrationTolerances,
     Increment,
     RowDeviation,
 )

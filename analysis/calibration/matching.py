@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from analysis.model.calibration_results import AppliedStep, SteadyStretch
+from analysis.model.calibration_entries import AppliedStep
+from analysis.model.calibration_results import SteadyStretch
 
 FAR: Final = 0.25
 """An applied step further away than this share of full scale was not found."""

@@ -12,12 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from analysis.jobs import SILENT, Part, Progress
-from analysis.model.calibration_results import (
-    CalibrationTable,
-    CalibratorRun,
-    Row,
-    SteadyStretch,
-)
+from analysis.model.calibration_entries import Row
+from analysis.model.calibration_results import CalibrationTable, CalibratorRun, SteadyStretch
 from analysis.model.capture import Capture, Channel
 from analysis.model.errors import InputError
 from analysis.model.setup import Probe, Setup

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
+from analysis.model.calibration_entries import AppliedStep
 from analysis.model.calibration_results import (
-    AppliedStep,
     CalibratorRun,
     PassOrFail,
     RunStep,

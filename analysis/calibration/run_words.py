@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from analysis.model.calibration_results import AppliedStep, RunStep, StepReading
+from analysis.model.calibration_entries import AppliedStep
+from analysis.model.calibration_results import RunStep, StepReading
 from analysis.model.units import LengthUnit
 
 from .words import length_text

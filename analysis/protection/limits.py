@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +16,7 @@ from analysis.model.results import Floats, LimitCondition, LimitReading, Revolut
 from analysis.model.setup import Limit, Setup
 
 from .condition import ProbeBeyond, above_over, measures_of_revolutions, probes_beyond, voted
-
-CONDITION_CODES: Final[dict[LimitCondition, int]] = {
-    "normal": 0,
-    "alarm": 1,
-    "trip": 2,
-    "fault": -1,
-    "unknown": -2,
-}
-"""Codes of the conditions in arrays."""
+from .condition_codes import CONDITION_CODES
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final, Literal
 
 from analysis.calibration.words import TARGET_CAUTION, length_text
-from analysis.model.calibration_results import CalibrationFigures, CalibrationTolerances, RunStep
+from analysis.model.calibration_entries import CalibrationTolerances
+from analysis.model.calibration_results import CalibrationFigures, RunStep
 from analysis.model.record import (
     CheckRecord,
     Outcome,

@@ -10,11 +10,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final, cast
 
+from analysis.model.calibration_entries import NOMINAL_MV_PER_UM, AppliedStep, CalibrationTolerances
 from analysis.model.calibration_results import (
-    NOMINAL_MV_PER_UM,
-    AppliedStep,
     CalibrationFigures,
-    CalibrationTolerances,
     CalibratorRun,
     LoopPoint,
     RunStep,

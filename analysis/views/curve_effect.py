@@ -8,7 +8,7 @@ from typing import Literal
 
 from analysis.calibration.curve import with_calibration
 from analysis.jobs import SILENT, Part, Progress
-from analysis.model.calibration_results import Row
+from analysis.model.calibration_entries import Row
 from analysis.model.capture import Capture
 from analysis.model.results import PlaneReading, ProbeReading, Reading, SpanReadings
 from analysis.model.setup import Setup

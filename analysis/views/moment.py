@@ -26,49 +26,17 @@ from analysis.rotor.response.runout import RunoutAt
 from analysis.rotor.revolutions import fault_mask
 from analysis.rotor.turns import BLOCK_S, Turns, find_turns, turns_around
 
+from .moment_request import MomentRequest
 from .moment_runout import RunoutOff
-from .moment_spectrum import SpectrumChoice, moment_spectrum
+from .moment_spectrum import moment_spectrum
 from .overview import CaptureOverview
 from .readings import read_turns
-from .waveforms import automatic_window, gap_trace, window_around
+from .time_window import automatic_window, window_around
+from .waveforms import gap_trace
 
 _PATH_POINTS = 180
 _MOST_MARKS = 400
 """More once-per-turn marks than this would be a smear, and finding them a long read."""
-
-
-@dataclass(frozen=True)
-class MomentRequest:
-    """What the Moment page wants to know.
-
-    Args:
-        moment_s: the moment, s of capture time.
-        half_turns: revolutions to either side of it that readings and orbit are taken over.
-        plane: name of the plane shown; the first one when not given.
-        probes: probes whose waveforms are shown; the plane's when not given.
-        orders: orders that readings are wanted of.
-        orbit_orders: orders that the filtered orbit is built from.
-        spectrum: the spectrum.
-        columns: pixel columns of the waveforms.
-        speed_rpm: speed for a capture without a phase reference.
-        waveform_s: length of the waveforms, s; a 1-2-5 length that holds the turns when not given.
-        waveform_place: share (0 to 1) of a given length that lies before the moment.
-        runout: runout by probe that is taken off waveforms and orbits; readings and spectra stay
-            as measured.
-    """
-
-    moment_s: float
-    half_turns: float = 4.0
-    plane: str | None = None
-    probes: tuple[str, ...] | None = None
-    orders: tuple[int, ...] = (1, 2)
-    orbit_orders: tuple[int, ...] = (1,)
-    spectrum: SpectrumChoice = field(default_factory=SpectrumChoice)
-    columns: int = 800
-    speed_rpm: float | None = None
-    waveform_s: float | None = None
-    waveform_place: float = 0.5
-    runout: Mapping[str, Runout] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True, eq=False)

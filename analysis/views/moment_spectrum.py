@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 
 from analysis.model.capture import Capture
@@ -16,23 +13,8 @@ from analysis.rotor.order_spectrum import motion_spectrum
 from analysis.rotor.pair import PairMotion, pair_motion
 from analysis.rotor.revolutions import fault_mask
 from analysis.rotor.turns import Turns
-from analysis.signal.spectrum import Scaling
-from analysis.signal.windows import WindowName
 
-
-@dataclass(frozen=True)
-class SpectrumChoice:
-    """Which spectrum is wanted. `turns` is the length that it is taken over.
-
-    `probe` names the probe of a one-sided spectrum; the plane's first when not given.
-    """
-
-    two_sided: bool = True
-    axis: Literal["orders", "hz"] = "orders"
-    window: WindowName = "hann"
-    scaling: Scaling = "p-p"
-    turns: int = 32
-    probe: str | None = None
+from .moment_request import SpectrumChoice
 
 
 def moment_spectrum(

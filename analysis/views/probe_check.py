@@ -20,10 +20,9 @@ from analysis.calibration.loop import (
 from analysis.calibration.matching import matched
 from analysis.calibration.run_judge import RunRequest, held_against
 from analysis.files.calibration_table import parse_calibration_table
+from analysis.model.calibration_entries import AppliedStep, CalibrationTolerances
 from analysis.model.calibration_results import (
-    AppliedStep,
     CalibrationFigures,
-    CalibrationTolerances,
     CalibratorRun,
     LoopPoint,
     PassOrFail,

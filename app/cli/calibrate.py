@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from .console import note
 
 if TYPE_CHECKING:
-    from analysis.model.calibration_results import CalibrationTolerances
+    from analysis.model.calibration_entries import CalibrationTolerances
 
 _EPILOG = """\
 The table has the columns gap_um (or gap_mil) and volts, at least three rows, in any order; lines
@@ -137,7 +137,7 @@ def run(arguments: argparse.Namespace) -> int:
 
 
 def _tolerances(arguments: argparse.Namespace) -> CalibrationTolerances:
-    from analysis.model.calibration_results import OPERATING_RANGE, CalibrationTolerances
+    from analysis.model.calibration_entries import OPERATING_RANGE, CalibrationTolerances
     from analysis.model.units import mv_per_mil_to_mv_per_um
 
     start = OPERATING_RANGE if arguments.operating else CalibrationTolerances()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from analysis.files.wording import file_error
-from analysis.jobs import Progress
-from analysis.model.capture import Capture
 from analysis.model.errors import InputError
+
+if TYPE_CHECKING:
+    from analysis.jobs import Progress
+    from analysis.model.capture import Capture
 
 Format = Literal["hdf5", "csv"]
 

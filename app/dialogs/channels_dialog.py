@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QIcon
@@ -21,11 +21,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.setup import Setup
 from analysis.model.units import UM_PER_MIL
 from app.widgets import words
 
 from .channel_rows import ChannelRow, Role, number_of, setup_of_rows
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
 
 _ROLES: Final[tuple[tuple[str, Role], ...]] = (
     ("radial probe", "radial"),

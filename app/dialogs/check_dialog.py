@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFormLayout, QLabel, QWidget
 
-from analysis.model.record import Instrument, ProbeIdentity
-from analysis.reporting.record import CheckHead
-
 from .record_dialog import LINE_MAX, NOTE, InstrumentRow, RecordDialog
 from .small_line import line_field
+
+if TYPE_CHECKING:
+    from analysis.model.record import Instrument, ProbeIdentity
+    from analysis.reporting.record import CheckHead
 
 CHECK_NOTE = (
     "Nothing has to be filled in: what is left empty stays an open line in the record, to be "

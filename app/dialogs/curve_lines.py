@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from analysis.calibration.words import length_text
-from app.session.session import Session
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 def curve_lines(session: Session) -> list[str]:

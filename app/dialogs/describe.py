@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from analysis.model.capture import Capture
-from analysis.model.setup import Setup
 from analysis.model.span import TimeSpan
 from app.session.notices import Notice
-from app.session.session import Session
 from app.work.runner import Callbacks, JobProgress
 
 from .channel_rows import guess_rows, rows_of_setup
 from .channels_dialog import ChannelsDialog
+
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.setup import Setup
+    from app.session.session import Session
 
 MEAN_OVER_S = 10.0
 """Means are taken over this much of the middle: enough to tell a probe from a reference."""

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
-from analysis.files.csv_layout import CsvLayout
 from analysis.files.csv_preview import CsvPreview, preview_csv
-from app.session.session import Session
 from app.work.latest import Latest
-from app.work.runner import Failure
 
 from .import_dialog import ImportDialog
+
+if TYPE_CHECKING:
+    from analysis.files.csv_layout import CsvLayout
+    from app.session.session import Session
+    from app.work.runner import Failure
 
 
 def describe_columns(parent: QWidget, session: Session, path: Path) -> ImportDialog:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QIcon
@@ -24,9 +24,11 @@ from PySide6.QtWidgets import (
 )
 
 from analysis.files.csv_layout import CsvColumn, CsvLayout
-from analysis.files.csv_preview import CsvPreview, PreviewColumn
 
 from .channel_rows import number_of
+
+if TYPE_CHECKING:
+    from analysis.files.csv_preview import CsvPreview, PreviewColumn
 
 _SEPARATORS: Final = (("comma ,", ","), ("semicolon ;", ";"), ("tab", "\t"))
 _DECIMALS: Final = (("point 1.5", "."), ("comma 1,5", ","))

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
-from analysis.model.response_results import SlowRoll
-from analysis.model.setup import Setup
-from analysis.model.units import LengthUnit
 from analysis.rotor.vectors import amplitude_and_lag
 from analysis.views.runout import setup_with, vectors_of
-from app.session.session import Session
 from app.widgets import words
 
 from .write_setup import WriteSetupDialog, ask_to_write_setup
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import SlowRoll
+    from analysis.model.setup import Setup
+    from analysis.model.units import LengthUnit
+    from app.session.session import Session
 
 KEEP_CAUTION = (
     "A slow-roll vector holds for one probe, one shaft and one phase reference. After work on any "

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QStandardPaths
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from analysis.model.errors import InputError
-from analysis.simulate.recipe import Recipe
-from app.session.lab_model import LabModel
 from app.session.notices import Notice, notice_of_error
-from app.session.session import Session
 from app.work.runner import Callbacks, Failure, JobProgress
+
+if TYPE_CHECKING:
+    from analysis.simulate.recipe import Recipe
+    from app.session.lab_model import LabModel
+    from app.session.session import Session
 
 RECIPES = "Recipes (*.toml);;All files (*)"
 CAPTURES = "Captures (*.h5)"

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
-from app.session.display_state import ThemeState
 from app.widgets.segmented import Segmented
 from app.widgets.theming import theme_of
 from app.work.once import once
 
 from .help_text import help_markdown, write_help
+
+if TYPE_CHECKING:
+    from app.session.display_state import ThemeState
 
 SIZE = (760, 640)
 

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QWidget
+from typing import TYPE_CHECKING
 
-from app.session.session import Session
+from PySide6.QtWidgets import QWidget
 
 from .curve_lines import curve_lines
 from .write_setup import WriteSetupDialog, ask_to_write_setup
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 CURVE_CAUTION = (
     "A curve holds for one probe with its own cable and driver, one target material and the "

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QWidget
 
-from analysis.model.setup import Setup
-from analysis.model.units import LengthUnit
 from app.plots.limit_words import limit_name
-from app.session.session import Session
 from app.widgets.event_words import setting_words
 
 from .curve_lines import curve_lines
 from .write_setup import WriteSetupDialog, ask_to_write_setup
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+    from analysis.model.units import LengthUnit
+    from app.session.session import Session
 
 CAUTION = (
     "Alarms and trips protect people and the machine. They are changed only with the authority "

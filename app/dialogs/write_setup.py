@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QIcon
@@ -17,10 +18,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.setup import Setup
 from app.session.notices import Notice, notice_of_error
-from app.session.session import Session
 from app.work.runner import Callbacks, Failure, JobProgress
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+    from app.session.session import Session
 
 WHAT_IT_DOES = (
     "This writes a setup file for Runtrue and nothing else: no monitor, relay or machine is "

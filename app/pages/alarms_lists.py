@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from analysis.model.advice import Advice
-from analysis.model.proof import StepResult
 from analysis.protection.contacts import relays_of
 from app.session.notices import notice_of_error
-from app.session.session import Session
 from app.widgets.changes_list import ChangesList, outcome_words
 from app.widgets.contacts_panel import ContactsPanel
 from app.widgets.events_model import event_rows
@@ -20,6 +19,11 @@ from app.widgets.proof_test_panel import ProofTestPanel
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 from app.work.runner import Callbacks, Failure, JobProgress
+
+if TYPE_CHECKING:
+    from analysis.model.advice import Advice
+    from analysis.model.proof import StepResult
+    from app.session.session import Session
 
 NO_EVENTS = "No limit acted in this capture, and no circuit failed."
 NO_LIMITS = "This setup has no limits, and no circuit failed in this capture."

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from analysis.views.alarms import AlarmsResult
 from app.dialogs.write_limits import ask_to_write
 from app.plots.boundary_plot import BoundaryPlot, BoundaryView
 from app.plots.card import Card
 from app.plots.level_plot import LevelPlot, LevelView
-from app.plots.plot import Plot
 from app.plots.states_plot import StatesPlot, StatesView
-from app.session.session import Session
 from app.widgets import words
 from app.widgets.limit_editor import LimitEditor
 from app.widgets.speed_field import SpeedField
@@ -21,6 +20,11 @@ from app.widgets.theming import theme_of
 
 from .alarms_lists import AlarmsLists
 from .alarms_tools import CaptureTools, ResetTools
+
+if TYPE_CHECKING:
+    from analysis.views.alarms import AlarmsResult
+    from app.plots.plot import Plot
+    from app.session.session import Session
 
 GAP = 10
 LEAST_HEIGHT = 100

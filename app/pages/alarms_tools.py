@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import (
     QFileDialog,
@@ -13,8 +14,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.session.session import Session
 from app.widgets import words
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class ResetTools(QWidget):

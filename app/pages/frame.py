@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
-from app.session.session import Session
 from app.widgets.probe_column import ProbeColumn
 from app.widgets.timeline import TimelinePanel
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 LEAST_PAGE = QSize(920, 520)
 """What a page needs; in a window with less room it scrolls, and nothing in it is cut off."""

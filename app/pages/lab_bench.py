@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
@@ -13,17 +14,19 @@ from app.plots.lab_orbit_plot import LabOrbitPlot
 from app.plots.lab_view import LabView
 from app.plots.lag_plot import LagPlot
 from app.plots.palette import Theme
-from app.plots.plot import Plot
 from app.plots.shaft_plot import ShaftPlot
 from app.plots.spectrum_plot import SpectrumPlot
 from app.plots.still_label import StillLabel
 from app.session.lab_clock import PACES, LabClock
-from app.session.lab_model import LabModel
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.lab_words import headline, remarks
 from app.work.one_a_turn import OneATurn
 
 from .even import even
+
+if TYPE_CHECKING:
+    from app.plots.plot import Plot
+    from app.session.lab_model import LabModel
 
 GAP = 10
 LEAST_HEIGHT = 100

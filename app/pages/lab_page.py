@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from itertools import chain
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer
 from PySide6.QtGui import QGuiApplication, QHideEvent, QShowEvent
@@ -11,10 +12,8 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from analysis.simulate.lab_recipe import recipe_of
 from app.dialogs.lab_keep import keep, read_back
-from app.plots.plot import Plot
 from app.session.lab_clock import LabClock
 from app.session.lab_model import LabModel
-from app.session.session import Session
 from app.widgets.lab_controls import LabControls
 from app.widgets.lab_guide import LabGuide
 from app.widgets.lab_save_button import LabSaveButton
@@ -23,6 +22,10 @@ from app.widgets.theming import theme_of
 from app.widgets.wardrobe import HOLDS
 
 from .lab_bench import LabBench
+
+if TYPE_CHECKING:
+    from app.plots.plot import Plot
+    from app.session.session import Session
 
 GAP = 10
 LEFT_WIDTH = 344

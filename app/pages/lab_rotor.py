@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from analysis.model.units import LengthUnit
 from app.dialogs.lab_keep import keep
-from app.plots.palette import Theme
-from app.session.lab_clock import LabClock
 from app.session.notices import Notice
 from app.session.rotor_lab import RotorLab
-from app.session.session import Session
 from app.widgets.rotor_controls import RotorControls
 from app.widgets.theming import theme_of
 
 from .lab_rotor_bench import LabRotorBench
+
+if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
+    from app.plots.palette import Theme
+    from app.session.lab_clock import LabClock
+    from app.session.session import Session
 
 
 class LabRotor(QWidget):

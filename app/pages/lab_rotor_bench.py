@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
@@ -21,14 +22,16 @@ from app.plots.polar_plot import PolarPlot, PolarView
 from app.plots.run_view import CriticalMark, RunView
 from app.plots.shaft_plot import ShaftPlot
 from app.plots.still_label import StillLabel
-from app.session.lab_clock import LabClock
 from app.session.lab_model import setup_of
-from app.session.rotor_lab import RotorLab
 from app.widgets.mode_pictures import ModePictures
 from app.widgets.rotor_words import rotor_finding, rotor_remarks
 from app.work.one_a_turn import OneATurn
 
 from .even import even
+
+if TYPE_CHECKING:
+    from app.session.lab_clock import LabClock
+    from app.session.rotor_lab import RotorLab
 
 GAP = 10
 LEAST_HEIGHT = 100

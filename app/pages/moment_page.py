@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from analysis.model.setup import Plane, Setup
-from analysis.views.moment import MomentResult
 from app.plots.card import Card
 from app.plots.note import Note
 from app.plots.orbit_plot import OrbitPlot, OrbitView
@@ -16,7 +15,6 @@ from app.plots.spectrum_plot import SpectrumPlot
 from app.plots.unseen import is_unseen
 from app.plots.waveform_plot import WaveformPlot, WaveformView
 from app.plots.wording import runout_text
-from app.session.session import Session
 from app.widgets.plane_strip import PlaneStrip
 from app.widgets.readings_panel import ReadingsPanel
 from app.widgets.speed_field import SpeedField
@@ -25,6 +23,11 @@ from app.widgets.window_button import WindowButton
 from app.work.one_a_turn import OneATurn
 
 from .moment_tools import OrbitTools, SpectrumTools, WaveformTools
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Plane, Setup
+    from analysis.views.moment import MomentResult
+    from app.session.session import Session
 
 GAP = 10
 READING = "Reading the moment…"

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from analysis.signal.windows import WINDOW_NAMES
-from app.session.session import Session
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.menu_button import MenuButton
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 ORBIT_CHOICES = {
     "raw": ("raw", (1,)),

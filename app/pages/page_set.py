@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtWidgets import QWidget
 
 from app.plots.spare import drop_spares, make_spare
-from app.session.session import Session
 
 from .registry import PageEntry, load
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 AFTER_MS, BETWEEN_MS = 600, 15
 """The window stands first, and a capture that comes with it; then a step now and again."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
-from analysis.model.setup import Setup
-from analysis.views.position import PositionResult
-from app.plots.plot import Plot
-from app.plots.style import Theme
 from app.plots.time_plot import TimePlot
-from app.session.session import Session
 from app.widgets import words
 from app.widgets.position_sheet import position_sheet, probe_of_row
 from app.widgets.sheet import Sheet, SheetData
@@ -18,6 +15,13 @@ from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 
 from .position_phases import NO_PLANE
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+    from analysis.views.position import PositionResult
+    from app.plots.plot import Plot
+    from app.plots.style import Theme
+    from app.session.session import Session
 
 LEAST_HEIGHT = 100
 NO_THRUST = 'No thrust position: the setup has no two probes of kind = "axial".'

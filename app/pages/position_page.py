@@ -4,23 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QGuiApplication, QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from analysis.model.position_results import Finding
-from analysis.model.setup import Setup
-from analysis.views.position import PositionResult
 from app.plots.card import Card
 from app.plots.gap_plot import GapPlot, GapView
-from app.plots.plot import Plot
 from app.plots.position_words import range_state
 from app.plots.ruler_plot import RulerPlot
 from app.plots.ruler_rows import RulerView
 from app.plots.slot import PlotSlot
 from app.plots.time_plot import TimePlot
 from app.session.calm import FRAME_MS, Calm
-from app.session.session import Session
 from app.widgets import words
 from app.widgets.findings import FindingsList, Headline
 from app.widgets.position_sheet import position_sheet
@@ -31,6 +27,13 @@ from app.work.once import once
 from .even import even
 from .position_leaves import PositionLeaves, join_session
 from .position_phases import PHASES
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import Finding
+    from analysis.model.setup import Setup
+    from analysis.views.position import PositionResult
+    from app.plots.plot import Plot
+    from app.session.session import Session
 
 GAP = 10
 LEAST_HEIGHT = 100

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from app.plots.centreline_plot import CentrelinePlot, CentrelineView
 from app.plots.fonts import font
-from app.plots.plot import Plot
-from app.plots.thrust_plot import ThrustPlot, ThrustView
-from app.plots.working_point_plot import WorkingPointPlot
 from app.widgets.elided import ElidedLabel
 from app.widgets.segmented import Segmented
+
+if TYPE_CHECKING:
+    from app.plots.centreline_plot import CentrelinePlot, CentrelineView
+    from app.plots.plot import Plot
+    from app.plots.thrust_plot import ThrustPlot, ThrustView
+    from app.plots.working_point_plot import WorkingPointPlot
 
 
 class Captioned(QWidget):

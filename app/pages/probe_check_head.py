@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from app.session.session import Session
 from app.widgets.check_words import (
     Finding,
     loop_finding,
@@ -18,6 +17,9 @@ from app.widgets.check_words import (
 from app.widgets.elided import ElidedLabel
 from app.widgets.segmented import Segmented
 from app.widgets.small_button import plain, quiet
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 MATERIALS: Final = (
     "AISI 4140",

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
-from analysis.model.units import LengthUnit
 from app.plots.calibration_plots import (
     CalibrationCurvePlot,
     DeviationPlot,
@@ -16,23 +15,24 @@ from app.plots.calibration_plots import (
     LoopErrorPlot,
 )
 from app.plots.calibration_views import curve_view, deviation_view, increments_view, loop_view
-from app.plots.gap_chart import GapChart
-from app.plots.gap_views import ChartView
-from app.plots.plot import Plot
 from app.plots.run_plot import RunPlot, RunView
 from app.plots.slot import PlotSlot
-from app.plots.style import Theme
-from app.session.session import Session
 from app.widgets.check_words import run_finding
 from app.widgets.effect_panel import EffectPanel
 from app.widgets.loop_panel import LoopPanel
 from app.widgets.run_panel import RunPanel
 from app.widgets.table_panel import TablePanel
 from app.widgets.theming import theme_of
-from app.work.one_a_turn import OneATurn
 
 if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
     from analysis.views.probe_check import CheckAnswer
+    from app.plots.gap_chart import GapChart
+    from app.plots.gap_views import ChartView
+    from app.plots.plot import Plot
+    from app.plots.style import Theme
+    from app.session.session import Session
+    from app.work.one_a_turn import OneATurn
 
 GAP = 10
 LEAST_HEIGHT = 100

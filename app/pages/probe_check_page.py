@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
-from app.plots.plot import Plot
-from app.session.session import Session
 from app.widgets import words
 from app.widgets.theming import theme_of
 from app.work.once import once
@@ -15,6 +15,10 @@ from app.work.one_a_turn import OneATurn
 
 from .probe_check_head import ProbeCheckHead
 from .probe_check_leaves import Leaf, LoopLeaf, RunLeaf, TableLeaf
+
+if TYPE_CHECKING:
+    from app.plots.plot import Plot
+    from app.session.session import Session
 
 GAP = 10
 CHECKS = ("table", "run", "loop")

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
-from typing import Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 from PySide6.QtWidgets import QWidget
 
-from app.session.session import Session
-
 from .moment_page import MomentPage
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class Page(Protocol):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from app.plots.difference_plot import DifferencePlot, DifferenceView
-from app.session.session import Session
 from app.widgets.rows_table import RowsTable
 from app.widgets.run_words import (
     COMPONENT_COLUMNS,
@@ -17,6 +18,9 @@ from app.widgets.run_words import (
 )
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 LOOKING = "Looking for critical speeds…"
 NOT_YET = (

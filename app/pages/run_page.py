@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtGui import QHideEvent, QShowEvent
@@ -14,9 +15,7 @@ from app.plots.bode_plot import BodePlot
 from app.plots.card import Card
 from app.plots.cascade_plot import CascadePlot
 from app.plots.cascade_view import CascadeView
-from app.plots.plot import Plot
 from app.plots.run_view import CriticalMark, RunView
-from app.session.session import Session
 from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
 from app.work.one_a_turn import OneATurn
@@ -26,6 +25,10 @@ from .run_lists import RunLists
 from .run_path import PathCard
 from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
+
+if TYPE_CHECKING:
+    from app.plots.plot import Plot
+    from app.session.session import Session
 
 GAP = 10
 LEAST_HEIGHT = 90

@@ -7,19 +7,19 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QStackedWidget
 
-from analysis.model.setup import Plane, Setup
 from app.plots.card import Card
-from app.plots.plot import Plot
 from app.plots.polar_plot import PolarPlot, PolarView
-from app.plots.run_view import RunView
-from app.session.session import Session
 from app.widgets.segmented import Segmented
 from app.widgets.theming import theme_of
 
 from .position_phases import NO_PLANE, PHASES
 
 if TYPE_CHECKING:
+    from analysis.model.setup import Plane, Setup
     from app.plots.centreline_plot import CentrelinePlot, CentrelineView
+    from app.plots.plot import Plot
+    from app.plots.run_view import RunView
+    from app.session.session import Session
 
 LEAST_HEIGHT = 90
 VECTORS_TIP = "The path of the vectors, µm or mil p-p"

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QDialog, QWidget
 
 from app.dialogs.slow_roll import OperatingRangeDialog, SlowRollDialog
-from app.session.session import Session
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 def ask_to_type(parent: QWidget, session: Session, shown: tuple[str, ...]) -> QDialog | None:

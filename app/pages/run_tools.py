@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QWidget
 
 from app.session.run_state import DEFAULT_BANDWIDTH_HZ, RunChoices
-from app.session.session import Session
 from app.widgets.choice_box import ChoiceBox
 from app.widgets.menu_button import MenuButton
 from app.widgets.segmented import Segmented
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 BANDWIDTHS_HZ = (1.0, 2.0, DEFAULT_BANDWIDTH_HZ, 8.0, 16.0)
 SMOOTHINGS = (1, 3, 5, 9, 15)

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.results import Floats
 from analysis.rotor.response.sweep import HALF_POWER
-from analysis.views.references import ReferenceLine
-from analysis.views.run_traces import RunTrace
 
 from .axes import plain_number
-from .free_room import FreeRoom
 from .layers import Label, Rule, Shape, circle, crisp
-from .palette import Palette
 from .run_view import CriticalMark, CurveStyle, critical_text, reference_text, slow_roll_text
 from .speed_plot import SpeedPlot
 from .style import brush, colour, condition_colour, condition_ink, font, rule, text_size, with_alpha
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
+    from analysis.views.references import ReferenceLine
+    from analysis.views.run_traces import RunTrace
+
+    from .free_room import FreeRoom
+    from .palette import Palette
 
 _HEADROOM = 1.12
 _STYLES = {

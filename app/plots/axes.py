@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import pyqtgraph as pg
 
 from .fonts import font, text_size
-from .palette import Palette
 from .style import line
+
+if TYPE_CHECKING:
+    from .palette import Palette
 
 _LEAST_PIXELS_A_TICK = {"left": 24.0, "bottom": 46.0}
 _BESIDE = 16.0

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from .amplitude_plot import AmplitudePlot
 from .note import Note
 from .phase_plot import PhasePlot
-from .plot import Plot
-from .run_view import RunView
-from .speed_plot import SpeedPlot
+
+if TYPE_CHECKING:
+    from .plot import Plot
+    from .run_view import RunView
+    from .speed_plot import SpeedPlot
 
 
 class BodePlot(QWidget):

@@ -3,21 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.replay_results import BoundaryCurve
-from analysis.model.setup import Level
-from analysis.model.units import LengthUnit
-
 from .boundary_marks import SIZE, SettingMark, level_at, longest_at, mark_shape
-from .canvas import Canvas
-from .free_room import FreeRoom, Place
 from .layers import Label, Rule, Shape, crisp
 from .level_layout import ground_of
-from .limit_words import Side
 from .palette import Theme, palette
 from .style import (
     blend,
@@ -30,6 +24,15 @@ from .style import (
     rule,
     text_size,
 )
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import BoundaryCurve
+    from analysis.model.setup import Level
+    from analysis.model.units import LengthUnit
+
+    from .canvas import Canvas
+    from .free_room import FreeRoom, Place
+    from .limit_words import Side
 
 _HATCH_APART, _HATCH = 11.0, 6.0
 _PICKED = 9.0

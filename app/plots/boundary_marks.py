@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtCore import QPointF
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.replay_results import BoundaryCurve, Margin, TripBoundary
-from analysis.model.setup import Level, Limit
-from analysis.model.units import LengthUnit
-
 from .boundary_words import margin_on, margin_words
 from .limit_words import Side, bounds_of, delay_text
 from .wording import setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import BoundaryCurve, Margin, TripBoundary
+    from analysis.model.setup import Level, Limit
+    from analysis.model.units import LengthUnit
 
 Floats = NDArray[np.float64]
 

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, Qt, Signal
 from PySide6.QtGui import QKeyEvent
-
-from analysis.model.replay_results import BoundaryCurve, Margin, TripBoundary
-from analysis.model.setup import Level, Limit
 
 from .axes import plain_number
 from .boundary_layout import BoundaryLayout
@@ -24,6 +22,10 @@ from .scales import GrowingScale
 from .setting_steps import DELAY_STEP_S, rounded, step_um, within
 from .style import blend, condition_colour, line
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import BoundaryCurve, Margin, TripBoundary
+    from analysis.model.setup import Level, Limit
 
 _PAD = 0.08
 _HOLD = 11.0

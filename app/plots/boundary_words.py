@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from analysis.model.replay_results import Margin
-from analysis.model.units import LengthUnit
-
-from .limit_words import Side
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import Margin
+    from analysis.model.units import LengthUnit
+
+    from .limit_words import Side
 
 
 def margin_words(margin: Margin | None, unit: LengthUnit) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pyqtgraph as pg
@@ -18,7 +19,6 @@ from .cascade_shapes import (
     shares,
     stacked,
 )
-from .cascade_view import CascadeView
 from .chip import chip
 from .curve import Curve
 from .layers import Label, Rule, Shape, crisp
@@ -28,6 +28,9 @@ from .scales import GrowingScale
 from .style import brush, colour, font, line, rule, text_size
 from .wording import length_number, length_text
 from .zoom import STEP_IN, ZoomX
+
+if TYPE_CHECKING:
+    from .cascade_view import CascadeView
 
 _GUTTER = 62.0
 _BAR = 9.0

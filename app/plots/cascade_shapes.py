@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.model.results import Floats
-
 from .palette import Theme
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
 
 CascadeScale = Literal["linear", "dB"]
 

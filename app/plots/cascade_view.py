@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from analysis.model.response_results import Cascade
-from analysis.model.results import Floats
+if TYPE_CHECKING:
+    from analysis.model.response_results import Cascade
+    from analysis.model.results import Floats
 
-from .cascade_shapes import CascadeScale
+    from .cascade_shapes import CascadeScale
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPolygonF
-
-from analysis.model.position_results import CentrelinePath, PlanePosition
-from analysis.model.setup import Plane, Setup
 
 from .axes import nice_step, plain_number
 from .centreline_shades import SHADES, is_one_speed, shade, shades_of, speed_ends
@@ -26,6 +23,10 @@ from .position_words import whole_degrees, wrapped
 from .scales import GrowingScale
 from .style import brush, colour, condition_ink, font, line, rule, text_size
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import CentrelinePath, PlanePosition
+    from analysis.model.setup import Plane, Setup
 
 _NEAR = 14.0
 _MOST_NAMES = 5

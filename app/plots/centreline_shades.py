@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from PySide6.QtGui import QColor
 
-from analysis.model.position_results import CentrelinePath
-
 from .palette import Theme, palette
 from .style import blend
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import CentrelinePath
 
 SHADES: Final = (0.3, 0.44, 0.58, 0.72, 0.86, 1.0)
 """Slow turns are pale, fast ones strong: an order that can be read without colour, too."""

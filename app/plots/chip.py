@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QFontMetricsF, QPolygonF
 
 from .layers import Label, Shape
-from .palette import Palette
 from .style import brush, colour, font, rule, text_size
+
+if TYPE_CHECKING:
+    from .palette import Palette
 
 _BESIDE = 12.0
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 
-from analysis.model.results import Ellipse
 from analysis.rotor.orbit import ellipse_path
 
 from .curve import Curve
@@ -16,6 +17,9 @@ from .plot import Plot
 from .scales import GrowingScale
 from .style import brush, colour, font, line, no_brush, rule, text_size
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.results import Ellipse
 
 _POINTS = 180
 _LEAST_ARROW = 12.0

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QPolygonF
-
-from analysis.model.response_results import Overlay
 
 from .axes import plain_number
 from .curve import Curve
@@ -20,6 +19,9 @@ from .plot import Plot
 from .scales import GrowingScale
 from .style import brush, colour, font, line, probe_colour, rule, text_size, with_alpha
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import Overlay
 
 
 @dataclass(frozen=True, eq=False)

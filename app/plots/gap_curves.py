@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.model.results import RevolutionTable
-from analysis.model.span import TimeSpan
-
 from .columns import columns_of
+
+if TYPE_CHECKING:
+    from analysis.model.results import RevolutionTable
+    from analysis.model.span import TimeSpan
 
 Floats = NDArray[np.float64]
 

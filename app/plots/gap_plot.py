@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent, QPainterPath, QPolygonF
 from PySide6.QtWidgets import QGraphicsPathItem
 
-from analysis.model.position_results import Clip, OutsideStretch, ProbePosition
-from analysis.model.results import RevolutionTable
-from analysis.model.setup import Setup
 from analysis.model.span import TimeSpan
 
 from .axes import plain_number
@@ -38,6 +36,11 @@ from .style import (
 from .time_plot import RIGHT_ROOM, TOP_ROOM, TimePlot
 from .timeline_shapes import filled_band
 from .wording import length_number, length_text, setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import Clip, OutsideStretch, ProbePosition
+    from analysis.model.results import RevolutionTable
+    from analysis.model.setup import Setup
 
 LEFT_ROOM = 80.0
 _AXIS_ROOM = 62.0

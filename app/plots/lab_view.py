@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from analysis.model.setup import Setup
 from analysis.rotor.vectors import amplitude_and_lag
-from analysis.simulate.lab import LabResult
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+    from analysis.simulate.lab import LabResult
 
 _NO_TURN_DEG = 0.005
 LEAST_UM_PP = 0.05

@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor
 
-from analysis.model.results import Floats
 from analysis.rotor.gap import volts_from_gap
 
 from .axes import plain_number
 from .curve import Curve
-from .lab_view import LabView
 from .layers import Label, Rule, Shape, arrow_head, circle, crisp
 from .palette import Palette, palette
 from .plot import Plot
 from .scales import GrowingScale
 from .style import brush, colour, font, line, probe_colour, rule, text_size
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
+
+    from .lab_view import LabView
 
 Quantity = Literal["displacement", "gap", "voltage"]
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.model.replay_results import MonitorSeries
-from analysis.model.results import Trace
-from analysis.model.setup import Limit
-from analysis.model.span import TimeSpan
 from analysis.signal.envelope import envelope
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import MonitorSeries
+    from analysis.model.results import Trace
+    from analysis.model.setup import Limit
+    from analysis.model.span import TimeSpan
 
 Floats = NDArray[np.float64]
 

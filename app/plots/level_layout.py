@@ -5,18 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPolygonF
 
-from analysis.model.replay_results import MonitorSeries
-from analysis.model.units import LengthUnit
-
-from .canvas import Canvas
-from .free_room import FreeRoom, Place
 from .layers import Label, Rule, Shape, circle, crisp
 from .level_lines import LevelLine, raised_runs
-from .limit_words import Side
 from .palette import Palette, Theme, palette
 from .style import (
     brush,
@@ -28,6 +23,14 @@ from .style import (
     text_size,
     with_alpha,
 )
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import MonitorSeries
+    from analysis.model.units import LengthUnit
+
+    from .canvas import Canvas
+    from .free_room import FreeRoom, Place
+    from .limit_words import Side
 
 REACH = 6.0
 """A line can be held from so many pixels off."""

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.model.setup import Level, Limit, Setup
-from analysis.model.units import LengthUnit
-
 from .limit_words import Side, bounds_of, changed_words, manner_words, probes_text, value_text
 from .style import state_mark
 from .wording import setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Level, Limit, Setup
+    from analysis.model.units import LengthUnit
 
 Floats = NDArray[np.float64]
 

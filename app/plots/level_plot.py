@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 
-from analysis.model.replay_results import MonitorSeries
-from analysis.model.setup import Limit, Setup
 from analysis.model.span import TimeSpan
 
 from .axes import plain_number
 from .chip import chip
 from .curve import Curve
 from .free_room import FreeRoom
-from .layers import Label, Shape
 from .level_curves import LevelCurves
 from .level_layout import Laid, LevelLayout, Stretch, curve_names
 from .level_lines import LevelLine, level_lines
@@ -26,6 +24,12 @@ from .setting_steps import rounded, step_um, within
 from .style import line, probe_colour
 from .time_plot import LEFT_ROOM, RIGHT_ROOM, TOP_ROOM, TimePlot
 from .wording import length_number, length_text
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import MonitorSeries
+    from analysis.model.setup import Limit, Setup
+
+    from .layers import Label, Shape
 
 _AXIS_ROOM = 60.0
 _PAD = 0.08

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 
-from analysis.model.results import ProbeReading
-from analysis.model.setup import Level, Setup
-from analysis.model.units import LengthUnit
-
-from .canvas import Canvas
 from .dodge import spread
 from .layers import Label, Rule, crisp
-from .palette import Theme
 from .style import condition_colour, condition_ink, font, rule, state_mark, text_size
 from .wording import setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading
+    from analysis.model.setup import Level, Setup
+    from analysis.model.units import LengthUnit
+
+    from .canvas import Canvas
+    from .palette import Theme
 
 _GUTTER_SHARE = 0.2
 """Share of the picture that labels in one line may take; beyond it they break into two."""

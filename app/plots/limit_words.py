@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Final, Literal
-
-from analysis.model.setup import Limit, Region
-from analysis.model.units import LengthUnit
+from typing import TYPE_CHECKING, Final, Literal
 
 from .axes import plain_number
 from .style import state_mark
 from .wording import setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Limit, Region
+    from analysis.model.units import LengthUnit
 
 Side = Literal["above", "below"]
 

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPen
 
-from .canvas import Canvas
-from .free_room import FreeRoom, Place
 from .layers import Label, Rule, Shape, crisp
 from .level_layout import ground_of
-from .palette import Palette
 from .style import font, text_size
+
+if TYPE_CHECKING:
+    from .canvas import Canvas
+    from .free_room import FreeRoom, Place
+    from .palette import Palette
 
 
 @dataclass(frozen=True)

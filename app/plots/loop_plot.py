@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPolygonF
 
-from analysis.model.position_results import LoopReading, ProbePosition
-from analysis.model.setup import Setup
 from analysis.protection.current_output import FAULT_MA, HIGH_MA, LEAST_MA, LOW_MA, MOST_MA
 
 from .axes import plain_number
@@ -32,6 +30,10 @@ from .style import (
     text_size,
 )
 from .wording import length_text, setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import LoopReading, ProbePosition
+    from analysis.model.setup import Setup
 
 _RANGE: Final = (1.2, 21.4)
 _LEFT, _RIGHT = 14.0, 96.0

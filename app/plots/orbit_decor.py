@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPolygonF
 
-from analysis.model.setup import Plane, Setup
-from analysis.model.units import LengthUnit
-
-from .canvas import Canvas
 from .layers import Label, Rule, Shape, circle
 from .orbit_labels import (
     Places,
@@ -19,7 +16,6 @@ from .orbit_labels import (
     points_along,
     points_on_circle,
 )
-from .orbit_shapes import Clearance, LimitBox
 from .palette import Theme, palette
 from .style import (
     colour,
@@ -33,6 +29,13 @@ from .style import (
     text_size,
 )
 from .wording import setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Plane, Setup
+    from analysis.model.units import LengthUnit
+
+    from .canvas import Canvas
+    from .orbit_shapes import Clearance, LimitBox
 
 
 class OrbitDecor:

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF
-
-from analysis.model.results import OrbitPath, PlaneReading, ProbeReading
-from analysis.model.setup import Plane, Setup
 
 from .curve import Curve
 from .layers import Label, Rule, Shape, arrow_head, circle
@@ -30,6 +27,10 @@ from .palette import Palette, palette
 from .plot import Plot
 from .scales import GrowingScale
 from .style import brush, colour, line, rule
+
+if TYPE_CHECKING:
+    from analysis.model.results import OrbitPath, PlaneReading, ProbeReading
+    from analysis.model.setup import Plane, Setup
 
 OrbitPaths = Literal["raw", "filtered", "both"]
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.model.results import Floats, OrbitPath, PlaneReading, ProbeReading
-from analysis.model.setup import Level, Plane, Setup
-from analysis.rotor.orbit import limit_box
+if TYPE_CHECKING:
+    from analysis.model.results import Floats, OrbitPath, PlaneReading, ProbeReading
+    from analysis.model.setup import Level, Plane, Setup
 
 Array = NDArray[np.float64]
 
@@ -45,6 +46,8 @@ def limit_boxes(
     first, second = (setup.probe_named(name) for name in plane.probes)
     if first.angle_deg is None or second.angle_deg is None:
         return ()
+    from analysis.rotor.orbit import limit_box
+
     boxes = []
     for level in ("trip", "alarm"):
         settings = tuple(_setting(name, level, probe_readings, setup) for name in plane.probes)

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.results import Floats
-from analysis.views.run_traces import RunTrace
-
-from .free_room import FreeRoom
 from .layers import Label, Shape, circle
 from .palette import Palette, palette
 from .run_view import CurveStyle
 from .speed_plot import SpeedPlot
 from .style import brush, colour, font, rule, text_size, with_alpha
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
+    from analysis.views.run_traces import RunTrace
+
+    from .free_room import FreeRoom
 
 _TITLE_ROOM = 20.0
 

@@ -10,20 +10,20 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPolygonF
 
-from analysis.model.results import Bools, Floats
-from analysis.model.units import LengthUnit
-from analysis.views.run_traces import RunTrace
-
 from .axes import nice_floor, nice_step, plain_number
-from .canvas import Canvas
 from .layers import Label, Rule, Shape, arrow_head, circle
-from .orbit_labels import Places
 from .palette import Theme, palette
 from .run_view import CurveStyle
 from .style import brush, colour, font, no_brush, rule, text_size
 from .wording import setting_text
 
 if TYPE_CHECKING:
+    from analysis.model.results import Bools, Floats
+    from analysis.model.units import LengthUnit
+    from analysis.views.run_traces import RunTrace
+
+    from .canvas import Canvas
+    from .orbit_labels import Places
     from .polar_plot import PolarView
 
 _RINGS = 4

@@ -5,12 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt, Signal
-
-from analysis.model.results import Complexes, Floats
-from analysis.views.run_traces import RunTrace
 
 from .chip import chip
 from .curve import Curve
@@ -22,6 +20,10 @@ from .polar_decor import PolarDecor
 from .run_view import CurveStyle, RunView, index_at, point_text
 from .scales import GrowingScale
 from .style import brush, rule
+
+if TYPE_CHECKING:
+    from analysis.model.results import Complexes, Floats
+    from analysis.views.run_traces import RunTrace
 
 _REACH = 40.0
 _GRAIN = 3.0

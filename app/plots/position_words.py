@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QFontMetricsF, QPen
 
-from analysis.model.position_results import Finding, RangeUse, Severity
 from analysis.model.units import LengthUnit
 
 from .axes import plain_number
-from .canvas import Canvas
 from .fonts import Role, font, text_size
 from .layers import Rule, crisp
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import Finding, RangeUse, Severity
+
+    from .canvas import Canvas
 
 SEVERITY_RANKS: Final[dict[Severity, int]] = {"severe": 0, "warning": 1, "note": 2, "in_order": 3}
 

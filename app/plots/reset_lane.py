@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 
-from analysis.model.replay_results import ReplayResult
-
-from .canvas import Canvas
 from .layers import Label, Rule, Shape, circle, crisp
 from .limit_words import limit_name
-from .palette import Palette
 from .state_rows import LANE
 from .style import brush, colour, font, rule, text_size
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import ReplayResult
+
+    from .canvas import Canvas
+    from .palette import Palette
 
 _RADIUS = 4.0
 _HINT = "press here to place a reset"

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QRectF
 
-from analysis.model.position_results import ProbePosition, RangeUse
-from analysis.model.setup import Setup
+if TYPE_CHECKING:
+    from analysis.model.position_results import ProbePosition, RangeUse
+    from analysis.model.setup import Setup
 
-from .position_words import RangeState
+    from .position_words import RangeState
 
 LINE: Final = 10.2
 """Height of the line of one stretch of time, so that its figures can be read, pixels."""

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.calibration_results import CalibratorRun, RunStep
 from analysis.model.span import TimeSpan
 
 from .axes import plain_number
@@ -20,6 +20,9 @@ from .scales import GrowingScale
 from .style import brush, colour, font, line, probe_colour, rule, text_size, with_alpha
 from .time_plot import LEFT_ROOM, RIGHT_ROOM, TOP_ROOM, TimePlot
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.calibration_results import CalibratorRun, RunStep
 
 _AXIS_ROOM = 60.0
 _MARKS = {"pass": "✓", "fail": "✗", None: ""}

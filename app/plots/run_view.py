@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPen
 
-from analysis.model.response_results import CriticalSpeed, Direction, SlowRoll
-from analysis.model.units import LengthUnit
 from analysis.rotor.vectors import amplitude_and_lag
-from analysis.views.references import ReferenceLine
-from analysis.views.run_traces import RunAxis, RunTrace
 
 from .axes import plain_number
 from .palette import Palette, Theme, palette
 from .style import blend, line, probe_colour
 from .wording import length_number, length_text, setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import CriticalSpeed, Direction, SlowRoll
+    from analysis.model.units import LengthUnit
+    from analysis.views.references import ReferenceLine
+    from analysis.views.run_traces import RunAxis, RunTrace
 
 ARROWS: dict[Direction, str] = {"up": "↑", "down": "↓", "unknown": ""}
 _DOWN_SHARE = 0.55

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
-from analysis.model.setup import Limit
+from typing import TYPE_CHECKING
+
 from analysis.model.units import LengthUnit
 
 from .axes import nice_step
-from .limit_words import Side
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Limit
+
+    from .limit_words import Side
 
 DELAY_STEP_S = 0.1
 """Limits are judged every 0.1 s (contract, section 5): a finer delay would change nothing."""

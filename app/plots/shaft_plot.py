@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 
 from .curve import Curve
-from .lab_view import LabView
 from .layers import Label, Rule, Shape, circle
 from .palette import Palette, palette
 from .plot import Plot
@@ -35,6 +35,9 @@ from .style import (
     with_alpha,
 )
 from .wording import length_text
+
+if TYPE_CHECKING:
+    from .lab_view import LabView
 
 _SHAFT_TO_CLEARANCE = 1.1
 """Radius of the shaft as drawn, in radial clearances: clearance and motion are drawn far too large

@@ -5,12 +5,14 @@ from __future__ import annotations
 import cmath
 import math
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.results import Floats
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
 
 _REFERENCES = (-90.0, 180.0, 0.0, 90.0)
 """Where the phase reference may be drawn, the best place first; degrees from +x."""

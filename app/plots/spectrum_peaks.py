@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from analysis.model.results import SpectrumResult
-
 from .axes import plain_number
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpectrumResult
 
 _MOST = 6
 _LEAST_SHARE = 0.04

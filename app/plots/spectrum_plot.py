@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
-
-from analysis.model.results import Floats, SpectrumResult
 
 from .axes import nice_step, plain_number
 from .columns import columns_of
@@ -20,6 +20,9 @@ from .spectrum_peaks import frequency_text, largest_peaks
 from .style import brush, colour, font, line, rule, text_size, with_alpha
 from .wording import length_number, length_text
 from .zoom import ZoomX
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats, SpectrumResult
 
 _SHOWN_ORDERS = 4.0
 _SMALL = 0.02

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, Qt, Signal
 
-from analysis.model.results import Floats
 from analysis.model.span import TimeSpan
-from analysis.views.run_traces import RunTrace
 
 from .chip import chip
 from .curve import Curve
@@ -19,6 +19,10 @@ from .run_view import CurveStyle, RunView, index_at, point_text, trace_name
 from .scales import GrowingScale
 from .style import brush, colour, font, rule, text_size
 from .zoom import STEP_IN
+
+if TYPE_CHECKING:
+    from analysis.model.results import Floats
+    from analysis.views.run_traces import RunTrace
 
 AXIS_ROOM = 56.0
 """Width of the left axis: the same in both, so that speeds stand in line."""

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF
 
-from analysis.model.setup import Limit
-from analysis.model.units import LengthUnit
-
 from .layers import Label
 from .limit_words import bounds_of, changed_words, value_text
 from .palette import Theme, palette
-from .state_rows import PlacedRow
 from .style import colour, condition_ink, font, text_size
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Limit
+    from analysis.model.units import LengthUnit
+
+    from .state_rows import PlacedRow
 
 _LINE = 13.0
 

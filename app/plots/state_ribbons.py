@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +16,15 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPolygonF
 
 from analysis.model.replay_results import LimitState, StateRun
-from analysis.model.setup import Level
 
-from .canvas import Canvas
 from .layers import Label, Shape, crisp
 from .palette import Theme, palette
 from .style import blend, brush, colour, condition_colour, font, rule, text_size, with_alpha
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Level
+
+    from .canvas import Canvas
 
 WORDS: Final[dict[LimitState, str]] = {
     "normal": "normal",

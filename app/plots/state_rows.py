@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF
 
-from analysis.model.replay_results import ReplayResult, StateRun
-from analysis.model.setup import Limit
-from analysis.model.units import LengthUnit
-
 from .limit_words import delay_text, limit_name, quantity, value_text
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import ReplayResult, StateRun
+    from analysis.model.setup import Limit
+    from analysis.model.units import LengthUnit
 
 LANE = 20.0
 """Height of the strip of resets, pixels."""

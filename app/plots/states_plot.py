@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QPolygonF
 
-from analysis.model.replay_results import LimitEvent, ReplayResult, StateRun
 from analysis.model.span import TimeSpan
 
 from .axes import plain_number
@@ -31,6 +31,9 @@ from .state_rows import (
 )
 from .style import blend, brush, colour, font, line, rule, with_alpha
 from .time_plot import LEFT_ROOM, RIGHT_ROOM, TOP_ROOM, TimePlot
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import LimitEvent, ReplayResult, StateRun
 
 _NEAR = 6.0
 """Events and resets are meant from so many pixels off."""

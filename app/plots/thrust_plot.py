@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.position_results import ThrustPair
-from analysis.model.setup import Setup
 from analysis.model.span import TimeSpan
 from analysis.signal.envelope import envelope
 
@@ -34,6 +33,10 @@ from .style import (
 )
 from .time_plot import RIGHT_ROOM, TOP_ROOM, TimePlot
 from .wording import length_number, length_text, setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import ThrustPair
+    from analysis.model.setup import Setup
 
 LEFT_ROOM = 80.0
 _AXIS_ROOM = 62.0

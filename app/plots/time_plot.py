@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPolygonF
 
 from analysis.model.span import TimeSpan
 
 from .layers import Label, Rule, Shape, crisp
-from .palette import Palette
 from .plot import Plot
 from .style import brush, colour, font, rule, text_size, with_alpha
 from .zoom import PAN_SHARE, STEP_IN
+
+if TYPE_CHECKING:
+    from .palette import Palette
 
 LEFT_ROOM = 112.0
 RIGHT_ROOM = 16.0

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QPolygonF
 
-from analysis.model.span import TimeSpan
-
-from .canvas import Canvas
 from .layers import Label, Rule, Shape, crisp
-from .palette import Palette, Theme
 from .style import brush, colour, condition_colour, font, rule, text_size, with_alpha
+
+if TYPE_CHECKING:
+    from analysis.model.span import TimeSpan
+
+    from .canvas import Canvas
+    from .palette import Palette, Theme
 
 TOP = 18.0
 """Room at the top of the data area for the words of the moment, pixels."""

@@ -6,15 +6,14 @@ All of it, or the part that is seen; far in, every revolution is a step of its o
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QPolygonF
 from PySide6.QtWidgets import QGraphicsPathItem
 
-from analysis.model.setup import Setup
 from analysis.model.span import TimeSpan
-from analysis.views.timeline import TimelineResult
 
 from .axes import nice_floor
 from .columns import columns_of
@@ -37,6 +36,10 @@ from .timeline_decor import STRIP_ROOM, TOP, Marked, TimelineDecor, ribbon_shape
 from .timeline_rows import RowLevels
 from .timeline_shapes import filled_band, into_band, row_runs, runs_of, steps
 from .zoom import PAN_SHARE, STEP_IN
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+    from analysis.views.timeline import TimelineResult
 
 _COLUMNS = 1200
 _MOST_STEPS = 600

@@ -9,13 +9,15 @@ column. The part that is seen is found by bisection.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from analysis.views.timeline import TimelineResult
-
 from .timeline_shapes import severity_ranks
+
+if TYPE_CHECKING:
+    from analysis.views.timeline import TimelineResult
 
 Floats = NDArray[np.float64]
 Ranks = NDArray[np.int8]

@@ -10,7 +10,7 @@ import pyqtgraph as pg
 from numpy.typing import NDArray
 from PySide6.QtGui import QPainterPath
 
-from analysis.protection.limits import CONDITION_CODES
+from analysis.protection.condition_codes import CONDITION_CODES
 
 Floats = NDArray[np.float64]
 

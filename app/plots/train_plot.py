@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QColor, QPolygonF
-
-from analysis.model.position_results import PlanePosition, Station, ThrustPair
 
 from .curve import Curve
 from .layers import Label, Rule, Shape, circle, crisp
@@ -19,6 +17,9 @@ from .position_words import cut_to
 from .scales import GrowingScale
 from .style import blend, brush, colour, condition_ink, font, line, rule, text_size
 from .wording import length_number, length_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import PlanePosition, Station, ThrustPair
 
 _ENDS: Final = (-0.22, 1.22)
 _WALL, _HALF_BEARING, _HALF_SHAFT, _HALF_COLLAR = 9.0, 17.0, 5.0, 22.0

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QEvent, QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QPolygonF
 
-from analysis.model.results import ProbeReading, ProbeWaveform
-from analysis.model.setup import Probe, Setup
 from analysis.model.span import TimeSpan
 
 from .axes import plain_number
@@ -23,6 +22,10 @@ from .scales import GrowingScale, nice_length
 from .style import brush, colour, font, line, probe_colour, rule, with_alpha
 from .wording import angle_text, length_number, length_text
 from .zoom import PAN_SHARE, STEP_IN
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading, ProbeWaveform
+    from analysis.model.setup import Probe, Setup
 
 _PP_LIMIT_REACH = 3.0
 """A p-p limit up to this many times the p-p shown belongs into the scale."""

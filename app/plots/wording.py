@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import TYPE_CHECKING
 
-from analysis.model.response_results import Runout
-from analysis.model.setup import Probe
 from analysis.model.units import LengthUnit
-from analysis.rotor.response.runout import order_vector
-from analysis.rotor.vectors import amplitude_and_lag
 
 from .axes import plain_number
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import Runout
+    from analysis.model.setup import Probe
 
 
 def length_number(um: float, unit: LengthUnit) -> str:
@@ -49,12 +50,15 @@ def angle_text(probe: Probe) -> str:
 
 def runout_text(waves: Mapping[str, Runout], unit: LengthUnit) -> str:
     """What is taken off an orbit, with its value; empty for nothing."""
+    if not waves:
+        return ""
+    from analysis.rotor.response.runout import order_vector
+    from analysis.rotor.vectors import amplitude_and_lag
+
     words = []
     for name, wave in waves.items():
         amplitude, lag = amplitude_and_lag(order_vector(wave, 1))
         words.append(f"{name} {length_number(amplitude, unit)} ∠ {round(lag) % 360}°")
-    if not words:
-        return ""
     speeds = {round(w.speed_rpm) for w in waves.values() if w.speed_rpm is not None}
     at = f" at {min(speeds)} r/min" if len(speeds) == 1 else ""
     kept = ", as kept in the setup" if any(w.source == "kept" for w in waves.values()) else ""

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSizeF, Qt
 from PySide6.QtGui import QPolygonF
-
-from analysis.model.position_results import ProbePosition, WorkingPoint
-from analysis.model.setup import Setup
 
 from .axes import plain_number
 from .chip import chip
@@ -23,6 +20,10 @@ from .position_words import factor_text
 from .scales import GrowingScale
 from .style import blend, brush, colour, condition_ink, font, line, probe_colour, rule, text_size
 from .wording import length_text, setting_text
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import ProbePosition, WorkingPoint
+    from analysis.model.setup import Setup
 
 _SWINGS: Final = 3.0
 """A close-up shows so many swings to either side of the working point."""

@@ -6,26 +6,29 @@ import os
 import tempfile
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEventLoop, QSettings, QSize
 from PySide6.QtWidgets import QApplication, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from analysis.files.atomic import replacing
 from analysis.jobs import SILENT
-from analysis.model.capture import Capture
 from analysis.model.errors import InputError
 from analysis.reporting.readings_text import readings_text, volts_text
 from analysis.views.readings import read_volts
 from app.pages.frame import PageFrame
 from app.pages.moment_page import MomentPage
 from app.plots import style
-from app.session.capture_state import Opened
 from app.session.opening import open_all
 from app.session.session import Session
 from app.session.settings import Settings
 from app.widgets.elided import ElidedLabel
 from app.widgets.header import facts_of
 from app.widgets.words import CAUTION
+
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from app.session.capture_state import Opened
 
 SIZE = QSize(1600, 1000)
 

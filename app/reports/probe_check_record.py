@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from analysis.files.record_file import read_record
-from analysis.model.calibration_results import AppliedStep, CalibrationTolerances, RunTolerances
 from analysis.model.errors import InputError
 from analysis.model.record import CheckRecord, ProbeIdentity
 from analysis.reporting.check_record import TARGET, check_record
@@ -23,11 +23,15 @@ from analysis.reporting.record import CheckHead, chains_of
 from analysis.views.probe_check import EntryRow, LoopEntry, RunEntry
 from app.dialogs.check_dialog import CheckDialog
 from app.session.notices import Notice, notice_of_error
-from app.session.probe_check_state import Check
-from app.session.session import Session
 from app.work.runner import Callbacks, Failure, JobProgress
 
 from .proof_record import write_record
+
+if TYPE_CHECKING:
+    from analysis.model.calibration_entries import AppliedStep, CalibrationTolerances
+    from analysis.model.calibration_results import RunTolerances
+    from app.session.probe_check_state import Check
+    from app.session.session import Session
 
 KEY = "check record"
 _KINDS: dict[str, Check] = {

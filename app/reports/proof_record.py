@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from analysis.files.record_file import read_record
 from analysis.model.errors import InputError
-from analysis.model.proof import ProofStep, StepResult
-from analysis.model.record import CheckRecord
 from analysis.reporting.record import proof_record
 from app.dialogs.record_dialog import RecordDialog
 from app.session.notices import Notice, notice_of_error
-from app.session.session import Session
 from app.work.runner import Callbacks, Failure, JobProgress
+
+if TYPE_CHECKING:
+    from analysis.model.proof import ProofStep, StepResult
+    from analysis.model.record import CheckRecord
+    from app.session.session import Session
 
 KEY = "record"
 

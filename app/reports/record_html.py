@@ -7,18 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from html import escape
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from analysis.model.record import (
-    CheckRecord,
-    Instrument,
-    Outcome,
-    ProbeIdentity,
-    RecordTable,
-    Signature,
-    StepTable,
-)
 from app.plots.style import Theme, palette
+
+if TYPE_CHECKING:
+    from analysis.model.record import (
+        CheckRecord,
+        Instrument,
+        Outcome,
+        ProbeIdentity,
+        RecordTable,
+        Signature,
+        StepTable,
+    )
 
 DASH: Final = "–"
 # A number and its unit stay on one line.

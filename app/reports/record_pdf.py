@@ -6,7 +6,7 @@ import math
 import os
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QMarginsF, QRectF, QSizeF, Qt
 from PySide6.QtGui import (
@@ -24,11 +24,13 @@ from PySide6.QtWidgets import QApplication
 from analysis.files.atomic import replacing
 from analysis.files.record_file import write_record
 from analysis.model.errors import InputError
-from analysis.model.record import CheckRecord
 from analysis.reporting.caution import CAUTION
 from app.plots import style
 
 from .record_html import kind_text, record_pieces, style_text
+
+if TYPE_CHECKING:
+    from analysis.model.record import CheckRecord
 
 _DOTS_AN_INCH: Final = 300
 _MARGINS_MM: Final = QMarginsF(17.0, 14.0, 17.0, 14.0)

@@ -6,24 +6,25 @@ from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.capture import Capture
-from analysis.model.replay_results import MonitorSeries, ReplayResult
-from analysis.model.results import RevolutionTable
-from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import TimelineReader
 from .calm import Calm
-from .capture_state import CaptureState
-from .display_state import UnitState
 from .notices import NoticeState, notice_of_error
-from .other_captures import OtherCaptures
-from .reset_state import ResetState
-from .trial_state import TrialState
 
 if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.replay_results import MonitorSeries, ReplayResult
+    from analysis.model.results import RevolutionTable
+    from analysis.model.setup import Setup
     from analysis.views.alarms import AlarmsResult
+
+    from .answers import TimelineReader
+    from .capture_state import CaptureState
+    from .display_state import UnitState
+    from .other_captures import OtherCaptures
+    from .reset_state import ResetState
+    from .trial_state import TrialState
 
 SERIES_KEY, KEY = "monitor", "alarms"
 

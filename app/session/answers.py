@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from PySide6.QtCore import QObject, Signal
 
-from analysis.files.overview_cache import OverviewCache
-from analysis.views.moment import MomentRequest, MomentResult, answer_moment
-from analysis.views.overview import CaptureOverview
-from analysis.views.timeline import TimelineResult, answer_timeline
+from analysis.views.moment_request import MomentRequest
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
 from .calm import Calm
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
-from .moment_state import MomentState
 from .notices import NoticeState, notice_of_error
+
+if TYPE_CHECKING:
+    from analysis.views.moment import MomentResult
+    from analysis.views.overview import CaptureOverview
+    from analysis.views.timeline import TimelineResult
+
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .moment_state import MomentState
 
 STAND_IN_TURN_S = 0.1
 """Where the speed is not known a block of 0.1 s stands for a turn (contract, section 5)."""
@@ -132,9 +137,14 @@ class MomentReader(QObject):
         request = self._request()
         if again or self._result is None or self._result.request != request:
             turn_s = self._last_turn_s()
-            self._latest.ask(
-                lambda progress: answer_moment(capture, setup, request, progress, overview, turn_s)
-            )
+
+            def work(progress: JobProgress) -> MomentResult:
+                # Here and not above, as in every reader: the window stands before the numbers.
+                from analysis.views.moment import answer_moment
+
+                return answer_moment(capture, setup, request, progress, overview, turn_s)
+
+            self._latest.ask(work)
 
     def _last_turn_s(self) -> float | None:
         """Length of a turn in the last answer: the next moment is mostly not far."""
@@ -217,6 +227,9 @@ class TimelineReader(QObject):
         speed_rpm = self._choice.now.speed_rpm
 
         def work(progress: JobProgress) -> TimelineResult:
+            from analysis.files.overview_cache import OverviewCache
+            from analysis.views.timeline import answer_timeline
+
             return answer_timeline(
                 capture,
                 setup,

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.capture import Capture
-from analysis.model.errors import SetupError, SetupIssue
-from analysis.model.setup import Setup
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.errors import SetupError, SetupIssue
+    from analysis.model.setup import Setup
 
 
 @dataclass(frozen=True, eq=False)

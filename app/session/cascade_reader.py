@@ -6,18 +6,19 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.response_results import Cascade
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import TimelineReader
-from .capture_state import CaptureState
 from .notices import NoticeState, notice_of_error
-from .run_reader import RunReader
-from .run_state import RunState
 
 if TYPE_CHECKING:
+    from analysis.model.response_results import Cascade
     from analysis.views.run import Component
+
+    from .answers import TimelineReader
+    from .capture_state import CaptureState
+    from .run_reader import RunReader
+    from .run_state import RunState
 
 KEY, COMPONENTS = "cascade", "components"
 ORDERS_SHOWN = 4.0

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.response_results import Runout
-from analysis.views.moment_spectrum import SpectrumChoice
+from analysis.views.moment_request import SpectrumChoice
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import Runout
 
 OrbitPaths = Literal["raw", "filtered", "both"]
 

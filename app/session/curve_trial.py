@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.setup import Setup
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
 
-from .capture_state import CaptureState, Opened
+    from .capture_state import CaptureState, Opened
 
 
 class CurveTrial(QObject):

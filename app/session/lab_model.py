@@ -6,16 +6,18 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from analysis.model.setup import Setup
 from analysis.simulate.lab import LabResult, compose
 from analysis.simulate.lab_recipe import recipe_of
 from analysis.simulate.lab_state import LabProbe, LabState
 
-from .lab_fields import LabField
+if TYPE_CHECKING:
+    from analysis.model.setup import Setup
+
+    from .lab_fields import LabField
 
 FRAME_MS = 15
 """Pictures follow a drag at most as often as a screen shows them."""

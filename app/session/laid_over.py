@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.errors import InputError
-from analysis.model.response_results import Doubt, Overlay, ResponseResult
-from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .capture_state import CaptureState
 from .notices import NoticeState, notice_of_error
-from .run_reader import RunReader
-from .run_state import RunState
 
 if TYPE_CHECKING:
+    from analysis.model.response_results import Doubt, Overlay, ResponseResult
+    from analysis.model.setup import Setup
     from analysis.views.two_runs import OtherRun, TwoRuns
+
+    from .capture_state import CaptureState
+    from .run_reader import RunReader
+    from .run_state import RunState
 
     _Answer = tuple[OtherRun, tuple[bool, int, ResponseResult], TwoRuns]
 

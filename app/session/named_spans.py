@@ -7,12 +7,14 @@ import json
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.span import TimeSpan
 
-from .settings import Settings
+if TYPE_CHECKING:
+    from .settings import Settings
 
 NAME_MAX = 60
 """Characters of a name."""

@@ -9,20 +9,21 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.jobs import Progress
-from analysis.model.capture import Capture
 from analysis.model.errors import InputError, SetupError
-from analysis.model.response_results import ResponseTable
-from analysis.model.setup import Setup
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
 from .capture_state import CaptureState, Opened
 from .notices import Notice, NoticeState, notice_of_error, notice_of_warnings
-from .settings import Settings
 
 if TYPE_CHECKING:
     from analysis.files.csv_layout import CsvLayout
     from analysis.files.csv_preview import CsvPreview
+    from analysis.jobs import Progress
+    from analysis.model.capture import Capture
+    from analysis.model.response_results import ResponseTable
+    from analysis.model.setup import Setup
+
+    from .settings import Settings
 
 DESCRIBED = "described in the window"
 """The source of a setup that was made there."""
@@ -145,11 +146,11 @@ class Opener(QObject):
                 self._ask_layout(answer)
                 return
             self._settings.add_recent(path.absolute())
-            if isinstance(answer, ResponseTable):
-                self._state.stop(failed=False)
-                self.table_opened.emit(answer)
+            if isinstance(answer, Opened):
+                self._accept(answer)
                 return
-            self._accept(answer)
+            self._state.stop(failed=False)
+            self.table_opened.emit(answer)
 
         def failed(failure: Failure) -> None:
             self._state.stop(failed=True)

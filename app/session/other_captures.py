@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.capture import Capture
 from analysis.model.errors import InputError
-from analysis.model.replay_results import MonitorSeries
-from analysis.model.setup import Setup
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .capture_state import CaptureState
 from .notices import Notice, NoticeState, notice_of_error
+
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.replay_results import MonitorSeries
+    from analysis.model.setup import Setup
+
+    from .capture_state import CaptureState
 
 KEY = "other captures"
 

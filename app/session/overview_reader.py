@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QObject, Signal
 
-from analysis.files.overview_cache import OverviewCache
-from analysis.views.moment import MomentResult
-from analysis.views.overview import CaptureOverview, answer_overview
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import MomentReader, TimelineReader
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
 from .notices import NoticeState, notice_of_error
+
+if TYPE_CHECKING:
+    from analysis.views.moment import MomentResult
+    from analysis.views.overview import CaptureOverview
+
+    from .answers import MomentReader, TimelineReader
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
 
 KEY = "overview"
 
@@ -77,6 +81,9 @@ class OverviewReader(QObject):
         self._tried = True
 
         def work(progress: JobProgress) -> CaptureOverview:
+            from analysis.files.overview_cache import OverviewCache
+            from analysis.views.overview import answer_overview
+
             return answer_overview(
                 capture, progress=progress, partial=progress.partial, cache=OverviewCache()
             )

@@ -6,23 +6,24 @@ from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.capture import Capture
-from analysis.model.results import RevolutionTable
-from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import TimelineReader
 from .calm import Calm
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
-from .display_state import UnitState
-from .moment_state import MomentState
 from .notices import NoticeState, notice_of_error
-from .span_state import SpanState
 
 if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.results import RevolutionTable
+    from analysis.model.setup import Setup
     from analysis.views.position import CapturePosition, PositionRequest, PositionResult
+
+    from .answers import TimelineReader
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .display_state import UnitState
+    from .moment_state import MomentState
+    from .span_state import SpanState
 
     _Answer = tuple[PositionResult, CapturePosition | None]
 

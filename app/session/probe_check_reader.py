@@ -7,22 +7,23 @@ from typing import TYPE_CHECKING, Literal
 from PySide6.QtCore import QObject, Signal
 
 from analysis.calibration.calibrator_setup import is_calibrator_setup
-from analysis.model.calibration_results import SteadyStretch
-from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import MomentReader
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
-from .curve_trial import CurveTrial
-from .display_state import UnitState
 from .notices import NoticeState, notice_of_error
-from .probe_check_state import ProbeCheckState
 
 if TYPE_CHECKING:
+    from analysis.model.calibration_results import SteadyStretch
+    from analysis.model.setup import Setup
     from analysis.views.curve_effect import CurveEffect
     from analysis.views.probe_check import CheckAnswer, CheckRequest
+
+    from .answers import MomentReader
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .curve_trial import CurveTrial
+    from .display_state import UnitState
+    from .probe_check_state import ProbeCheckState
 
 RUN_KEY, CHECK_KEY, EFFECT_KEY = "calibrator run", "probe check", "curve effect"
 

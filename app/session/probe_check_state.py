@@ -8,11 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.calibration_results import (
-    AppliedStep,
-    CalibrationTolerances,
-    Row,
-)
+from analysis.model.calibration_entries import AppliedStep, CalibrationTolerances, Row
 
 if TYPE_CHECKING:
     from analysis.reporting.record import CheckHead

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from analysis.simulate.rotor_model import Rotor
+if TYPE_CHECKING:
+    from analysis.simulate.rotor_model import Rotor
 
 
 @dataclass(frozen=True)

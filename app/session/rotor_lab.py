@@ -5,12 +5,10 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from analysis.model.setup import Rotation
-from analysis.simulate.rotor_model import Rotor
-from analysis.simulate.rotor_sweep import Sweep
 from analysis.simulate.rotor_view import (
     RotorAnswer,
     RotorMoment,
@@ -24,7 +22,13 @@ from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
 from .notices import NoticeState, notice_of_error
-from .rotor_fields import RotorField
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Rotation
+    from analysis.simulate.rotor_model import Rotor
+    from analysis.simulate.rotor_sweep import Sweep
+
+    from .rotor_fields import RotorField
 
 FRAME_MS = 15
 REST_MS = 150

@@ -8,19 +8,20 @@ from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.response_results import ResponseResult, ResponseTable
-from analysis.model.setup import Setup
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import TimelineReader
-from .capture_state import CaptureState
 from .notices import NoticeState, notice_of_error
-from .run_state import RunChoices, RunState, SlowRollWish
 
 if TYPE_CHECKING:
+    from analysis.model.response_results import ResponseResult, ResponseTable
+    from analysis.model.setup import Setup
     from analysis.views.response import SlowRollChoice
     from analysis.views.run import RunResult, RunSource
+
+    from .answers import TimelineReader
+    from .capture_state import CaptureState
+    from .run_state import RunChoices, RunState, SlowRollWish
 
 POINTS, CRITICALS, FILTER = "run", "response", "order filter"
 
@@ -177,7 +178,7 @@ class RunReader(QObject):
             there = self._capture.capture is not None and self._capture.setup is not None
             self._set_phase(("passing" if running else "stopped") if there else "idle")
             return
-        if not isinstance(source, ResponseTable) and source.kind != "events":
+        if not _is_table(source) and source.kind != "events":
             self._set_phase("unphased")
             return
         if not self._filter(self._state.now):
@@ -195,7 +196,7 @@ class RunReader(QObject):
     def _filter(self, now: RunChoices) -> bool:
         """Start the order filter where it is wanted and has not run; whether it is waited for."""
         width, source = now.bandwidth_hz, self._source
-        if width is None or source is None or isinstance(source, ResponseTable):
+        if width is None or source is None or _is_table(source):
             return False
         if self._filtered is not None and self._filtered[0] == width:
             return False
@@ -276,6 +277,7 @@ class RunReader(QObject):
         name, setup, now = self.name, self._capture.setup, self._state.now
 
         def work(progress: JobProgress) -> ResponseResult:
+            from analysis.model.response_results import ResponseTable
             from analysis.views.response import (
                 ResponseRequest,
                 answer_response,
@@ -356,3 +358,10 @@ def _slow_roll(wish: SlowRollWish, order: int) -> SlowRollChoice:
 
     vectors = {name: vector for (name, of), vector in wish.vectors.items() if of == order}
     return SlowRollChoice(wish.take_off, wish.at_rpm, vectors)
+
+
+def _is_table(source: RunSource) -> bool:
+    """Whether it is a table of vectors that was opened, and not the revolutions of a capture."""
+    from analysis.model.response_results import ResponseTable
+
+    return isinstance(source, ResponseTable)

@@ -8,14 +8,15 @@ from PySide6.QtCore import QObject, Signal
 
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .answers import TimelineReader
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
 from .notices import Notice, NoticeState, notice_of_error
-from .run_state import RunState
 
 if TYPE_CHECKING:
     from analysis.views.runout import RunoutResult
+
+    from .answers import TimelineReader
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .run_state import RunState
 
 KEY = "runout"
 RunoutSource = Literal["off", "measured", "kept"]

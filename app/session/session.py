@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from analysis.model.span import TimeSpan
-from analysis.signal.spectrum import Scaling
 from analysis.signal.windows import WINDOW_NAMES, WindowName
-from analysis.views.moment_spectrum import SpectrumChoice
-from analysis.views.waveforms import shortest_window_s
+from analysis.views.moment_request import SpectrumChoice
+from analysis.views.time_window import shortest_window_s
 from app.work.runner import Failure, JobRunner
 
 from .alarms_reader import AlarmsReader
@@ -39,6 +38,9 @@ from .span_state import SpanState
 from .trial_state import TrialState
 from .waveform_zoom import WaveformZoom
 from .zoom_state import TimelineZoom
+
+if TYPE_CHECKING:
+    from analysis.signal.spectrum import Scaling
 
 SETUP_SUFFIXES = {".toml"}
 
@@ -279,7 +281,7 @@ def _remembered(settings: Settings) -> Choices:
     """The choices of the last time, as far as they mean the same in any capture."""
     spectrum = SpectrumChoice(
         window=cast(WindowName, settings.text("window", WINDOW_NAMES, "hann")),
-        scaling=cast(Scaling, settings.text("scaling", ("p-p", "peak", "rms"), "p-p")),
+        scaling=cast("Scaling", settings.text("scaling", ("p-p", "peak", "rms"), "p-p")),
     )
     paths = settings.text("orbit_paths", ("raw", "filtered", "both"), "both")
     return Choices(orbit_paths=cast(OrbitPaths, paths), spectrum=spectrum)

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from analysis.model.results import SpanReadings
-from analysis.views.readings import read_span
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
 from .notices import NoticeState, notice_of_error
-from .span_state import SpanState
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpanReadings
+
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .span_state import SpanState
 
 KEY = "span readings"
 
@@ -118,6 +120,8 @@ class SpanReader(QObject):
         speed_rpm = self._choice.now.speed_rpm
 
         def work(progress: JobProgress) -> SpanReadings:
+            from analysis.views.readings import read_span
+
             return read_span(capture, setup, span, speed_rpm=speed_rpm, progress=progress)
 
         self._fraction = 0.0

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.setup import Limit, Setup
+if TYPE_CHECKING:
+    from analysis.model.setup import Limit, Setup
 
 
 class TrialState(QObject):
@@ -84,9 +85,9 @@ class TrialState(QObject):
         """
         if not 0 <= index < len(self._limits):
             return False
-        known = self._limits[index].model_dump()
+        known = self._limits[index]
         try:
-            limit = Limit.model_validate({**known, **changes})
+            limit = type(known).model_validate({**known.model_dump(), **changes})
         except ValueError:
             return False
         self._put(index, limit)

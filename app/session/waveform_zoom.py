@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QObject, Signal
 
-from analysis.model.span import TimeSpan
-from analysis.views.moment import MomentResult
-from analysis.views.waveforms import shortest_window_s, window_around
+from analysis.views.time_window import shortest_window_s, window_around
 
-from .answers import MomentReader
-from .capture_state import CaptureState
-from .choice_state import ChoiceState
-from .moment_state import MomentState
+if TYPE_CHECKING:
+    from analysis.model.span import TimeSpan
+    from analysis.views.moment import MomentResult
+
+    from .answers import MomentReader
+    from .capture_state import CaptureState
+    from .choice_state import ChoiceState
+    from .moment_state import MomentState
 
 
 class WaveformZoom(QObject):

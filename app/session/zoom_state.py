@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QObject, Signal
 
 from analysis.model.span import TimeSpan
-from analysis.views.waveforms import window_around
+from analysis.views.time_window import window_around
 
 _PAGED_TO = 0.15
 """Where the moment stands after a page has been turned, as a share of the part seen."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QFrame,
@@ -15,7 +17,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.session.notices import Notice, NoticeState
+if TYPE_CHECKING:
+    from app.session.notices import Notice, NoticeState
 
 _MARKS = {"error": ("✗", "trip"), "warning": ("▲", "alarm"), "info": ("–", "normal")}
 _ACTIONS = {

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import (
@@ -14,8 +16,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.replay_results import ReplayChange
 from app.plots import style
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import ReplayChange
 
 MOST = 200
 """Nobody reads more; what is left out is counted."""

@@ -6,13 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 from analysis.calibration.words import factor_text
-from analysis.model.calibration_results import (
-    AppliedStep,
-    CalibratorRun,
-    LoopPoint,
-    RunStep,
-    StepReading,
-)
+from analysis.model.calibration_entries import AppliedStep
 from analysis.model.units import LengthUnit
 from app.plots.style import state_mark
 
@@ -20,6 +14,7 @@ from .sheet import Cell, SheetData
 from .words import DASH, length, number
 
 if TYPE_CHECKING:
+    from analysis.model.calibration_results import CalibratorRun, LoopPoint, RunStep, StepReading
     from analysis.views.curve_effect import CurveEffect, EffectRow
     from analysis.views.probe_check import Cell as Entry
     from analysis.views.probe_check import CheckAnswer, EntryRow, LoopEntry, Stage

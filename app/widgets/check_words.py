@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 from analysis.calibration.run_words import run_failures
 from analysis.calibration.words import TARGET_CAUTION, factor_text, length_text
-from analysis.model.calibration_results import CalibrationFigures, CalibratorRun
 from analysis.model.units import LengthUnit
 
 if TYPE_CHECKING:
+    from analysis.model.calibration_results import CalibrationFigures, CalibratorRun
     from analysis.views.probe_check import CheckAnswer
 
 NO_TABLE = "Type or paste a calibration table, or open a CSV: gap and volts, three rows or more."

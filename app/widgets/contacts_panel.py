@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bisect
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor
@@ -17,11 +18,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.replay_results import RelayRun, ReplayResult
-from analysis.model.setup import Relay
 from app.plots import style
 
 from . import words
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import RelayRun, ReplayResult
+    from analysis.model.setup import Relay
 
 ASSUMED = (
     "The setup describes no relays: these two are assumed (common practice), normally open, "

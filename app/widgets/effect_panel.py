@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from app.session.notices import Notice
-from app.session.session import Session
 
 from .check_sheets import effect_sheet
 from .elided import ElidedLabel
@@ -14,6 +15,9 @@ from .sheet import Sheet
 from .small_button import plain, quiet
 from .theming import theme_of
 from .words import seconds
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 KEY = "curve on trial"
 NO_CAPTURE = "Open a capture with this probe: then the readings of the moment stand here, by its "

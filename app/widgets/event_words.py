@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from analysis.model.replay_results import LimitEvent
-from analysis.model.setup import Limit, Setup
-from analysis.model.units import LengthUnit
+from typing import TYPE_CHECKING
+
 from app.plots.limit_words import length_unit, manner_words, quantity, value_text
 from app.plots.style import state_mark
 
 from . import words
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import LimitEvent
+    from analysis.model.setup import Limit, Setup
+    from analysis.model.units import LengthUnit
 
 _HAPPENED = {"set": "set", "held": "held by latch", "cleared": "cleared", "reset": "reset"}
 _OF_CIRCUIT = {"fault": "circuit fault", "fault_cleared": "circuit fault gone"}

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 
-from analysis.model.replay_results import LimitEvent, ReplayChange, ReplayResult
 from analysis.model.units import LengthUnit
 
 from .event_words import event_mark, event_words, reading_words, time_words
+
+if TYPE_CHECKING:
+    from analysis.model.replay_results import LimitEvent, ReplayChange, ReplayResult
 
 Index = QModelIndex | QPersistentModelIndex
 

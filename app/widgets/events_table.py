@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, QRect, Qt, Signal
 from PySide6.QtGui import (
     QColor,
@@ -23,11 +25,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.units import LengthUnit
 from app.plots import style
 
 from .event_words import event_mark
 from .events_model import COLUMNS, ON_TRIAL, WHAT, EventRow, EventsModel, Index
+
+if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
 
 MARGIN = 6
 ONE_LINE, TWO_LINES = 23, 37

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QSize, Qt, Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QMouseEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
-from analysis.model.position_results import Finding
 from app.plots.fonts import font
 from app.plots.position_words import SEVERITY_SHAPES, SEVERITY_STATES
 from app.work.one_a_turn import OneATurn
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import Finding
 
 ROWS_A_TURN = 3
 NONE = "Nothing stands out."

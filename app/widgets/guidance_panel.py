@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
@@ -14,11 +16,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.advice import Advice
 from analysis.model.units import LengthUnit
 
 from . import words
 from .outcomes import FINDINGS
+
+if TYPE_CHECKING:
+    from analysis.model.advice import Advice
 
 EMPTY = "Guidance stands here once a limit is chosen."
 NOTE = (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
@@ -16,15 +17,17 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.capture import Capture
-from analysis.model.setup import Setup
 from analysis.model.units import LengthUnit
-from app.session.session import Session
 
 from . import words
 from .choice_box import ChoiceBox
 from .elided import ElidedLabel
 from .segmented import Segmented
+
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from analysis.model.setup import Setup
+    from app.session.session import Session
 
 HALF_TURNS = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QProgressBar, QPushButton, QWidget
 
-from app.work.runner import Job, JobRunner
+if TYPE_CHECKING:
+    from app.work.runner import Job, JobRunner
 
 SHOWN_AFTER_MS = 400
 """Shorter work shows nothing: a flash tells nobody anything."""

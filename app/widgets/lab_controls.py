@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QShowEvent
@@ -20,13 +20,15 @@ from PySide6.QtWidgets import (
 from analysis.model.units import LengthUnit
 from analysis.simulate.lab_state import ORDERS, LabState
 from app.session import lab_fields as fields
-from app.session.lab_fields import LabField
-from app.session.lab_model import LabModel
 
 from .choice_box import ChoiceBox
 from .lab_slider import LabSlider, SliderScale
 from .segmented import Segmented
 from .wardrobe import HOLDS
+
+if TYPE_CHECKING:
+    from app.session.lab_fields import LabField
+    from app.session.lab_model import LabModel
 
 _LOWEST = {"deg": -360.0, "rpm": 60.0, "order": 0.01}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
@@ -17,13 +18,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.results import OrbitPath
 from analysis.simulate.gallery import GALLERIES, shape_named
-from analysis.simulate.gallery_shape import Shape
 from analysis.simulate.lab import compose
 from app.plots.palette import Theme, palette
 from app.plots.style import brush, font, line
-from app.session.lab_model import LabModel
+
+if TYPE_CHECKING:
+    from analysis.model.results import OrbitPath
+    from analysis.simulate.gallery_shape import Shape
+    from app.session.lab_model import LabModel
 
 ICON = QSize(46, 46)
 _KEY = Qt.ItemDataRole.UserRole

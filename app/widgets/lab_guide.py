@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
-
-from analysis.model.units import LengthUnit
-from app.plots.lab_view import LabView
-from app.session.lab_model import LabModel
 
 from .lab_controls import FieldSlider
 from .lab_guide_steps import STEPS, GuideStep
 from .segmented import Segmented
+
+if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
+    from app.plots.lab_view import LabView
+    from app.session.lab_model import LabModel
 
 
 class LabGuide(QWidget):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from analysis.simulate.lab_state import LabState, Precession
-from app.plots.lab_view import LabView
 from app.session.lab_fields import LabField, line_of, order_fields
+
+if TYPE_CHECKING:
+    from app.plots.lab_view import LabView
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QFormLayout,
@@ -13,13 +15,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.simulate.recipe import Recipe
-from analysis.simulate.task_parts import Ask, TaskKind, Verdict
 from analysis.simulate.tasks import KINDS, Task, check_answer, make_task
-from app.session.lab_model import LabModel
 
 from .choice_box import ChoiceBox
 from .segmented import Segmented
+
+if TYPE_CHECKING:
+    from analysis.simulate.recipe import Recipe
+    from analysis.simulate.task_parts import Ask, TaskKind, Verdict
+    from app.session.lab_model import LabModel
 
 HIDDEN: dict[TaskKind, frozenset[str]] = {
     "phase_lag": frozenset({"lag"}),

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
-from analysis.model.units import LengthUnit
+from typing import TYPE_CHECKING
+
 from app.plots.lab_view import LEAST_UM_PP, LabView
 from app.plots.wording import length_text
+
+if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
 
 _ROUND, _FLAT = 0.03, 0.03
 """Shares of the larger circle under which an ellipse is called a circle, or a line."""

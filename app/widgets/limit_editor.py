@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -16,17 +17,19 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.setup import Limit
 from analysis.model.units import LengthUnit
 from app.plots import style
 from app.plots.limit_words import limit_name
-from app.session.session import Session
 
 from .choice_box import ChoiceBox
 from .elided import ElidedLabel
 from .event_words import setting_words
 from .number_field import NumberField
 from .theming import mark_property
+
+if TYPE_CHECKING:
+    from analysis.model.setup import Limit
+    from app.session.session import Session
 
 DELAY_STEP_S = 0.5
 LEVEL_STEP = {LengthUnit.UM: 1.0, LengthUnit.MIL: 0.05}

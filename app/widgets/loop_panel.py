@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from typing import TYPE_CHECKING
 
-from app.session.session import Session
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from .check_sheets import LOOP_STAGES, loop_sheet
 from .choice_box import ChoiceBox
@@ -12,6 +12,9 @@ from .number_field import NumberField
 from .segmented import Segmented
 from .sheet import Sheet
 from .theming import theme_of
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 CAUTION = (
     "A loop may drive indicators, a control system or a shutdown. Agree with the machine's owner "

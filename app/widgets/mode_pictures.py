@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from analysis.simulate.rotor_model import Mode
 from app.plots.layers import arrow_head
 from app.plots.palette import Palette, Theme, palette
 from app.plots.style import brush, colour, font, line, no_brush, text_size
 
 from .rotor_words import NO_MODES, mode_lines, mode_words
+
+if TYPE_CHECKING:
+    from analysis.simulate.rotor_model import Mode
 
 _SIDE = 46.0
 """Room of one shape, pixels."""

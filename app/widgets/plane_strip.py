@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from analysis.model.results import Ellipse, PlaneReading
-from analysis.model.setup import Plane
 from analysis.model.units import LengthUnit
 
 from . import words
+
+if TYPE_CHECKING:
+    from analysis.model.results import Ellipse, PlaneReading
+    from analysis.model.setup import Plane
 
 WIDTH = 158
 ORDERS = (1, 2)

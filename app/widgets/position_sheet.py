@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-from analysis.model.position_results import ProbePosition, RangeUse
-from analysis.model.units import LengthUnit
+from typing import TYPE_CHECKING
 
 from .sheet import Cell, SheetData
 from .words import DASH, length, number
+
+if TYPE_CHECKING:
+    from analysis.model.position_results import ProbePosition, RangeUse
+    from analysis.model.units import LengthUnit
 
 STRETCHES = ("capture", "span", "moment")
 

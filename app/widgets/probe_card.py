@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QSizePolicy, QWidget
 
-from analysis.model.results import ProbeReading
-from analysis.model.setup import Probe, Setup
 from analysis.model.units import LengthUnit
 from app.plots import style
 from app.plots.wording import angle_text
 
 from . import words
 from .range_bar import paint_range_bar
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading
+    from analysis.model.setup import Probe, Setup
 
 MARGIN = 11.0
 LEAST_LINE, BEST_LINE, MOST_LINE = 15.5, 19.0, 23.0

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
-
-from app.session.session import Session
 
 from .probe_card import ProbeCard
 from .speed_card import SpeedCard
 from .theming import theme_of
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class ProbeColumn(QScrollArea):

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 from analysis.model.proof import ProofStep, StepResult
-from analysis.model.record import Outcome
 from analysis.protection.proof_test import reading_agrees
+
+if TYPE_CHECKING:
+    from analysis.model.record import Outcome
 
 
 @dataclass

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
@@ -17,13 +18,15 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.proof import ExpectedReading, ProofStep
-from analysis.model.record import Outcome
-
 from .outcomes import OUTCOMES
-from .proof_entries import Entry
 from .segmented import Segmented
 from .theming import mark_property
+
+if TYPE_CHECKING:
+    from analysis.model.proof import ExpectedReading, ProofStep
+    from analysis.model.record import Outcome
+
+    from .proof_entries import Entry
 
 NOT_READ = "not read yet"
 REMARK_MAX = 400

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
@@ -13,7 +15,6 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.proof import ProofStep, StepResult
 from analysis.protection.proof_test import PROOF_CAUTIONS
 from app.plots import style
 
@@ -21,6 +22,9 @@ from .outcomes import OUTCOMES
 from .proof_entries import Entries
 from .proof_step_form import ProofStepForm
 from .segmented import Segmented
+
+if TYPE_CHECKING:
+    from analysis.model.proof import ProofStep, StepResult
 
 EMPTY = (
     "No steps: the setup has no limits, or those of this probe need more than one probe to agree "

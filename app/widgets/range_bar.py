@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QRectF, Qt
 from PySide6.QtGui import QPainter
 
-from analysis.model.results import ProbeReading
-from analysis.model.setup import Probe, Setup
 from app.plots import style
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading
+    from analysis.model.setup import Probe, Setup
 
 BEYOND = 0.12
 """Share of the linear range that the bar shows on either side of it."""

@@ -5,13 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from analysis.model.results import ProbeReading, Reading, SpanReadings, VectorReading
-from analysis.model.setup import Probe
-from analysis.model.units import LengthUnit
 from app.plots.style import state_mark
 
 from . import words
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading, Reading, SpanReadings, VectorReading
+    from analysis.model.setup import Probe
+    from analysis.model.units import LengthUnit
 
 
 @dataclass(frozen=True)

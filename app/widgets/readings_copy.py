@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-
-from analysis.model.results import PlaneReading, SpanReadings
-from analysis.model.setup import Setup
-from analysis.model.units import LengthUnit
+from typing import TYPE_CHECKING
 
 from .readings_columns import COLUMNS, Column, Row
+
+if TYPE_CHECKING:
+    from analysis.model.results import PlaneReading, SpanReadings
+    from analysis.model.setup import Setup
+    from analysis.model.units import LengthUnit
 
 
 def rows_of(readings: SpanReadings, setup: Setup) -> tuple[Row, ...]:

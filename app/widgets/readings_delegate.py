@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QRect, Qt
 from PySide6.QtGui import QColor, QFontMetrics, QPainter
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from app.plots import style
-from app.plots.fonts import Role
 
-from .readings_model import Index, ReadingsModel
+if TYPE_CHECKING:
+    from app.plots.fonts import Role
+
+    from .readings_model import Index, ReadingsModel
 
 
 @dataclass(frozen=True)

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 
-from analysis.model.results import SpanReadings
-from analysis.model.setup import Setup
 from analysis.model.units import LengthUnit
 from app.plots import style
 
-from .readings_columns import Column, Row
 from .readings_copy import columns_for, rows_of
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpanReadings
+    from analysis.model.setup import Setup
+
+    from .readings_columns import Column, Row
 
 BESIDE = Qt.ItemDataRole.UserRole
 """Role of the smaller text beside a value: its uncertainty."""

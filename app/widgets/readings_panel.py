@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QLocale
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QMenu, QToolButton, QVBoxLayout, QWidget
 
-from analysis.model.results import SpeedReading
 from app.plots.card import Card
 from app.plots.unseen import is_unseen
-from app.session.session import Session
 
 from . import words
 from .elided import ElidedLabel
 from .readings_table import ReadingsTable
 from .segmented import Segmented
 from .theming import theme_of
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpeedReading
+    from app.session.session import Session
 
 _AT_MOMENT, _OVER_SPAN = "Readings at this moment", "Readings over the span"
 

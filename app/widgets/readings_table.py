@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
-from analysis.model.results import SpanReadings
-from analysis.model.setup import Setup
-from analysis.model.units import LengthUnit
 from app.plots import style
 
 from .readings_copy import copied_planes, copied_text
 from .readings_delegate import MODES, ReadingsDelegate
 from .readings_model import ReadingsModel
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpanReadings
+    from analysis.model.setup import Setup
+    from analysis.model.units import LengthUnit
 
 MOST_EXTRA = 14
 """Rows grow by as much where there is room."""

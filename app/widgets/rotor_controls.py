@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
@@ -17,10 +18,12 @@ from PySide6.QtWidgets import (
 
 from analysis.model.units import LengthUnit
 from app.session.rotor_fields import ROTOR_FIELDS, RotorField
-from app.session.rotor_lab import RotorLab
 
 from .lab_slider import LabSlider, SliderScale
 from .segmented import Segmented
+
+if TYPE_CHECKING:
+    from app.session.rotor_lab import RotorLab
 
 _RUN = (
     ("from_rpm", "from", SliderScale("rpm", 0.0, 12_000.0, 50.0, 0.0, 60_000.0), "it begins"),

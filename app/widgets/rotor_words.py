@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
-from analysis.model.units import LengthUnit
-from analysis.simulate.rotor_model import Mode
-from analysis.simulate.rotor_view import RotorAnswer, RotorMoment, RunAnswer
 from app.plots.axes import plain_number
-from app.plots.lab_view import LabView
 
 from .lab_words import headline
+
+if TYPE_CHECKING:
+    from analysis.model.units import LengthUnit
+    from analysis.simulate.rotor_model import Mode
+    from analysis.simulate.rotor_view import RotorAnswer, RotorMoment, RunAnswer
+    from app.plots.lab_view import LabView
 
 _ROUND, _FLAT = 0.9, 0.1
 

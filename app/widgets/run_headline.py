@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
 from app.plots.fonts import font
-from app.session.session import Session
 
 from .elided import ElidedLabel
 from .run_words import doubts_words, headline, split_words
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 LOOKING = "Looking for critical speeds…"
 _WAITING = {

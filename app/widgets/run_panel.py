@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QMenu, QToolButton, QVBoxLayout, QWidget
 
-from analysis.model.calibration_results import AppliedStep
+from analysis.model.calibration_entries import AppliedStep
 from analysis.model.errors import InputError
 from app.plots import style
-from app.session.session import Session
 
 from .check_sheets import RUN_FIELDS, RUN_LENGTHS, run_sheet
 from .number_field import NumberField
 from .sheet import Sheet
 from .small_button import quiet
 from .theming import theme_of
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class RunPanel(QFrame):

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-from analysis.model.response_results import (
-    CriticalSpeed,
-    Doubt,
-    NotCounted,
-    Response,
-    ResponseResult,
-)
-from analysis.model.units import LengthUnit
-from analysis.views.run import Component
+from typing import TYPE_CHECKING
 
 from .words import DASH, lag, length, number, seconds
+
+if TYPE_CHECKING:
+    from analysis.model.response_results import (
+        CriticalSpeed,
+        Doubt,
+        NotCounted,
+        Response,
+        ResponseResult,
+    )
+    from analysis.model.units import LengthUnit
+    from analysis.views.run import Component
 
 RUNS = {"up": "↑ up", "down": "↓ down", "unknown": DASH}
 STANDARD = "by RP 684 (read outside the standard; the owner's and maker's figures come first)"

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QWidget
 
 from app.plots.zoom import STEP_IN
-from app.session.session import Session
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, Qt, Signal
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QMenu, QPushButton, QToolButton, QWidget
 
 from app.session.named_spans import NAME_MAX, NamedSpan
-from app.session.session import Session
 
 from . import words
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class NameField(QLineEdit):

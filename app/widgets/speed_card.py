@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QSizePolicy, QWidget
 
-from analysis.model.results import SpeedReading
 from app.plots import style
 
 from . import words
+
+if TYPE_CHECKING:
+    from analysis.model.results import SpeedReading
 
 
 class SpeedCard(QFrame):

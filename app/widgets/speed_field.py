@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QLineEdit, QWidget
 
-from app.session.session import Session
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 _MISSING = (
     "No phase reference: readings come from blocks of 0.1 s, and 1X, 2X, the filtered orbit and "

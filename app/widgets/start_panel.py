@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QFrame,
@@ -13,8 +15,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from analysis.model.capture import Capture
-from app.session.session import Session
+if TYPE_CHECKING:
+    from analysis.model.capture import Capture
+    from app.session.session import Session
 
 RECENT_SHOWN = 5
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QFrame, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
-from analysis.model.calibration_results import CalibrationTable
 from analysis.model.errors import InputError
 from app.plots import style
 from app.session.notices import notice_of_error
-from app.session.session import Session
 from app.work.runner import Callbacks, Failure, JobProgress
 
 from .check_sheets import TABLE_FIELDS, table_sheet
@@ -21,6 +20,10 @@ from .sheet import Sheet
 from .small_button import quiet
 from .theming import theme_of
 from .tolerance_fields import ToleranceFields
+
+if TYPE_CHECKING:
+    from analysis.model.calibration_results import CalibrationTable
+    from app.session.session import Session
 
 KEY = "calibration table"
 FILTER = "Tables (*.csv *.tsv *.txt);;All files (*)"

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QWidget
 
 from app.plots.style import Theme
-from app.session.display_state import ThemeState
+
+if TYPE_CHECKING:
+    from app.session.display_state import ThemeState
 
 
 def theme_of(state: ThemeState) -> Theme:

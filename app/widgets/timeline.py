@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from analysis.model.span import TimeSpan
 from app.plots.card import Card
 from app.plots.timeline_plot import TimelinePlot, TimelineView
 from app.session.calm import FRAME_MS, Calm
-from app.session.session import Session
 
 from . import words
 from .choice_box import ChoiceBox
 from .span_tools import SpanTools
 from .theming import theme_of
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class TimelinePanel(QWidget):

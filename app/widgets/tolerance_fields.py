@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QVBoxLayout, QWidget
 
-from analysis.model.calibration_results import OPERATING_RANGE, CalibrationTolerances
+from analysis.model.calibration_entries import OPERATING_RANGE, CalibrationTolerances
 from analysis.model.units import UM_PER_MIL, LengthUnit
-from app.session.session import Session
 
 from .choice_box import ChoiceBox
 from .number_field import NumberField
+
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 PRESETS = (
     ("testing range", CalibrationTolerances(), "API 670, 5th edition (2014), from memory: ±5 %"),

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from PySide6.QtWidgets import QPushButton, QWidget
 
-from app.session.session import Session
+if TYPE_CHECKING:
+    from app.session.session import Session
 
 
 class WindowButton(QPushButton):

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 import re
+from typing import TYPE_CHECKING
 
-from analysis.model.results import ProbeReading, Reading, SpeedReading, VectorReading
-from analysis.model.units import LengthUnit
 from app.plots.style import state_mark
+
+if TYPE_CHECKING:
+    from analysis.model.results import ProbeReading, Reading, SpeedReading, VectorReading
+    from analysis.model.units import LengthUnit
 
 DASH = "–"
 """What stands for a value that cannot be known."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import importlib
+from typing import TYPE_CHECKING
 
-from .runner import JobProgress
+if TYPE_CHECKING:
+    from .runner import JobProgress
 
 _NEEDED = (
     "analysis.files.open",
@@ -12,8 +14,10 @@ _NEEDED = (
     "analysis.files.setup_read",
     "analysis.files.setup_find",
     "scipy.ndimage",
+    "analysis.views.moment",
+    "analysis.views.timeline",
 )
-"""Together a third of a second: not before there is a window, and not when a capture is waited for.
+"""Together half a second: not before there is a window, and not when a capture is waited for.
 
 What is missing or broken among them is told when it is needed.
 """

@@ -9,12 +9,8 @@ from hypothesis import strategies as st
 
 from analysis.calibration.figures import calibration_figures
 from analysis.files.calibration_table import parse_calibration_table
-from analysis.model.calibration_results import (
-    NOMINAL_MV_PER_UM,
-    CalibrationFigures,
-    CalibrationTable,
-    CalibrationTolerances,
-)
+from analysis.model.calibration_entries import NOMINAL_MV_PER_UM, CalibrationTolerances
+from analysis.model.calibration_results import CalibrationFigures, CalibrationTable
 from analysis.model.units import LengthUnit
 from analysis.reporting.calibrate_json import calibrate_document
 from analysis.reporting.calibrate_text import calibrate_text, setup_line

@@ -18,12 +18,8 @@ from analysis.calibration.stretches import StepSettings, steady_stretches
 from analysis.files.open import open_capture
 from analysis.files.setup_read import parse_setup
 from analysis.jobs import JobCancelled
-from analysis.model.calibration_results import (
-    AppliedStep,
-    CalibratorRun,
-    RunTolerances,
-    SteadyStretch,
-)
+from analysis.model.calibration_entries import AppliedStep
+from analysis.model.calibration_results import CalibratorRun, RunTolerances, SteadyStretch
 from analysis.model.capture import ArraySource, Capture, Channel
 from analysis.model.errors import InputError
 from analysis.model.setup import Output, Probe, Setup

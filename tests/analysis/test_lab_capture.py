@@ -13,7 +13,8 @@ from analysis.simulate.lab_recipe import recipe_of
 from analysis.simulate.lab_state import LINEAR_RANGE_UM, LabState, Precession
 from analysis.simulate.lab_truth import exact_readings
 from analysis.simulate.synthesis import simulate
-from analysis.views.moment import MomentRequest, answer_moment
+from analysis.views.moment import answer_moment
+from analysis.views.moment_request import MomentRequest
 from tests.analysis.lab_states import bent_state, lag_apart, linear_state, measured
 
 SAMPLES_PER_TURN = 256.0

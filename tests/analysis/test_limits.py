@@ -6,13 +6,8 @@ import numpy as np
 import pytest
 
 from analysis.model.results import ProbeRevolutions, RevolutionTable
-from analysis.protection.limits import (
-    CONDITION_CODES,
-    Measures,
-    condition_of,
-    conditions_over,
-    instant_limits,
-)
+from analysis.protection.condition_codes import CONDITION_CODES
+from analysis.protection.limits import Measures, condition_of, conditions_over, instant_limits
 from tests.analysis.synthetic import setup_of
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from analysis.model.capture import ArraySource, Capture, Channel
-from analysis.views.moment import MomentRequest, answer_moment
-from analysis.views.moment_spectrum import SpectrumChoice
+from analysis.views.moment import answer_moment
+from analysis.views.moment_request import MomentRequest, SpectrumChoice
 from analysis.views.readings import read_span
 from analysis.views.timeline import answer_timeline
 from tests.analysis.synthetic import Signal, X, capture_of, ramp, setup_of, steady, volts_of

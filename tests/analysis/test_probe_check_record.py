@@ -8,11 +8,8 @@ from datetime import date
 import pytest
 
 from analysis.files.record_file import parse_record, record_to_toml
-from analysis.model.calibration_results import (
-    AppliedStep,
-    CalibrationTolerances,
-    RunTolerances,
-)
+from analysis.model.calibration_entries import AppliedStep, CalibrationTolerances
+from analysis.model.calibration_results import RunTolerances
 from analysis.model.record import Instrument
 from analysis.reporting.check_record import LOOP_CAUTION, check_record
 from analysis.reporting.check_tables import (

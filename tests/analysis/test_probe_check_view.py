@@ -10,7 +10,8 @@ from analysis.calibration.figures import calibration_figures
 from analysis.files.calibration_table import read_calibration_table
 from analysis.files.open import open_capture
 from analysis.files.setup_read import parse_setup
-from analysis.model.calibration_results import AppliedStep, SteadyStretch
+from analysis.model.calibration_entries import AppliedStep
+from analysis.model.calibration_results import SteadyStretch
 from analysis.model.errors import InputError
 from analysis.model.setup import Output, Probe, Setup
 from analysis.model.span import TimeSpan

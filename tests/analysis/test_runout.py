@@ -15,7 +15,8 @@ from analysis.model.setup import Setup
 from analysis.rotor.response.runout import order_vector, wave_of
 from analysis.rotor.revolutions import revolution_table
 from analysis.rotor.vectors import vector_from
-from analysis.views.moment import MomentRequest, answer_moment
+from analysis.views.moment import answer_moment
+from analysis.views.moment_request import MomentRequest
 from analysis.views.runout import (
     kept_runout,
     measured_runout,

@@ -11,9 +11,11 @@ from analysis.model.setup import Probe
 from analysis.model.span import TimeSpan
 from analysis.rotor.gap import gap_from_volts
 from analysis.views import waveforms
-from analysis.views.moment import MomentRequest, answer_moment
+from analysis.views.moment import answer_moment
+from analysis.views.moment_request import MomentRequest
 from analysis.views.overview import answer_overview
-from analysis.views.waveforms import automatic_window, gap_trace, window_around
+from analysis.views.time_window import automatic_window, window_around
+from analysis.views.waveforms import gap_trace
 from tests.analysis.synthetic import capture_of, setup_of, steady
 
 RATE = 20_000.0

@@ -6,12 +6,8 @@ import pytest
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtWidgets import QApplication
 
-from analysis.model.calibration_results import (
-    AppliedStep,
-    CalibratorRun,
-    RunTolerances,
-    SteadyStretch,
-)
+from analysis.model.calibration_entries import AppliedStep
+from analysis.model.calibration_results import CalibratorRun, RunTolerances, SteadyStretch
 from analysis.model.span import TimeSpan
 from analysis.model.units import LengthUnit
 from analysis.views.probe_check import (

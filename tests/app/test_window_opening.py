@@ -230,7 +230,7 @@ def test_closing_in_the_middle_of_a_load(qtbot, window, monkeypatch):
 
 
 def test_closing_in_the_middle_of_the_pass(qtbot, window, capture_path, monkeypatch):
-    import app.session.answers as answers
+    import analysis.views.timeline as answers
 
     entered = threading.Event()
 
@@ -247,7 +247,7 @@ def test_closing_in_the_middle_of_the_pass(qtbot, window, capture_path, monkeypa
 
 
 def test_the_pass_can_be_stopped_and_taken_up_again(qtbot, window, capture_path, monkeypatch):
-    import app.session.answers as answers
+    import analysis.views.timeline as answers
 
     entered = threading.Event()
     real = answers.answer_timeline
@@ -357,7 +357,7 @@ def test_a_probe_without_a_channel_says_so(qtbot, window, tmp_path):
 
 
 def test_a_moment_that_cannot_be_read_is_told(qtbot, opened, monkeypatch):
-    import app.session.answers as answers
+    import analysis.views.moment as answers
 
     def bad(*_args):
         raise RuntimeError("the disk went away")

@@ -7,9 +7,9 @@ from PySide6.QtCore import Qt
 
 from analysis.model.span import TimeSpan
 from analysis.model.units import LengthUnit
+from analysis.views import readings
 from analysis.views.readings import read_span
 from app.main_window import MainWindow
-from app.session import span_reader
 from app.session.session import Session
 
 from .made_capture import LENGTH_S
@@ -199,7 +199,7 @@ def test_a_long_span_tells_its_progress_and_can_be_cancelled(qtbot, opened, monk
             progress.report(0.4, "reading the span")
 
     with monkeypatch.context() as patched:
-        patched.setattr(span_reader, "read_span", slow)
+        patched.setattr(readings, "read_span", slow)
         session.span.set(TimeSpan(0.5, 2.5))
         session.span_reader.want(True)
         qtbot.waitUntil(lambda: "40 %" in panel.card._subtitle.text(), timeout=TIMEOUT_MS)

@@ -253,8 +253,8 @@ def test_a_part_that_the_overview_brings_is_asked_for_again(qtbot, opened, monke
 
 
 def test_a_stopped_overview_is_taken_up_again_for_another_window(qtbot, opened, monkeypatch):
+    from analysis.views import overview as overview_reader
     from analysis.views import waveforms
-    from app.session import overview_reader
 
     def slow(_capture, *, progress, partial, cache):
         while True:

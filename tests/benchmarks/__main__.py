@@ -23,7 +23,7 @@ from .csv_speed import write_csv
 from .limits import limit_figures
 from .peer import plain_table
 from .positions import position_row
-from .rows import ROOT, Row, best_of, in_process, markdown
+from .rows import ROOT, Row, best_of, compile_all, in_process, markdown
 from .vectors import vector_figures
 
 TWENTY_MINUTES_S = 1200
@@ -188,6 +188,7 @@ def main() -> None:
     parser.add_argument("--large", action="store_true", help="a capture of 5 GB as well")
     large = parser.parse_args().large
     print(machine(), "\n")
+    compile_all()
     with tempfile.TemporaryDirectory(prefix="runtrue-benchmarks-") as scratch:
         folder = Path(scratch)
         capture = folder / "long.h5"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import compileall
 import json
 import os
 import subprocess
@@ -63,6 +64,12 @@ def peak_mib() -> float:
     return next(float(line.split()[1]) for line in lines if line.startswith("VmHWM")) / 1024
 
 
+def compile_all() -> None:
+    """Compile the program as an installation does, and has done with the libraries."""
+    for room in ("analysis", "app", "tests"):
+        compileall.compile_dir(ROOT / room, quiet=1)
+
+
 def in_process(module: str, *arguments: str, home: Path) -> dict[str, Any]:
     """What a module of the benchmarks prints as JSON, run as a process of its own.
 
@@ -70,9 +77,6 @@ def in_process(module: str, *arguments: str, home: Path) -> dict[str, Any]:
     """
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     environment.setdefault("QT_QPA_PLATFORM", "offscreen")
-    # As installed: compiled once, like the libraries.
-    environment.pop("PYTHONDONTWRITEBYTECODE", None)
-    environment["PYTHONPYCACHEPREFIX"] = str(home / "compiled")
     for kind in ("CACHE", "CONFIG", "DATA"):
         environment[f"XDG_{kind}_HOME"] = str(home / kind.lower())
     done = subprocess.run(

@@ -19,12 +19,12 @@ from analysis.calibration.figures import (
     deviations_um,
     held_line,
 )
-from analysis.model.calibration_results import (
+from analysis.model.calibration_entries import (
     NOMINAL_MV_PER_UM,
     OPERATING_RANGE,
-    CalibrationTable,
     CalibrationTolerances,
 )
+from analysis.model.calibration_results import CalibrationTable
 from tests.published.test_nist_strd import certified, norris
 
 MIL = 25.4
