@@ -45,9 +45,12 @@ def synchronous_average(order: int, vectors: Complexes, phase_known: bool) -> Ve
     along: float | None = None
     across_deg: float | None = None
     if len(valid) > 1 and amplitude > 0.0:
-        turned = valid * (mean.conjugate() / amplitude)
-        along = float(np.std(turned.real, ddof=1))
-        across_deg = math.degrees(math.atan2(float(np.std(turned.imag, ddof=1)), amplitude))
+        # By hand: np.std takes several times as long over so few values.
+        turned = (valid - mean) * (mean.conjugate() / amplitude)
+        free = len(valid) - 1
+        along = math.sqrt(float(turned.real @ turned.real) / free)
+        across = math.sqrt(float(turned.imag @ turned.imag) / free)
+        across_deg = math.degrees(math.atan2(across, amplitude))
     return VectorReading(
         order=order,
         vector=mean,

@@ -14,12 +14,14 @@ from analysis.model.results import (
     Floats,
     OrbitPath,
     ProbeWaveform,
+    RevolutionTable,
     SpanReadings,
     SpectrumResult,
 )
 from analysis.model.setup import Plane, Probe, Setup
 from analysis.model.span import TimeSpan
 from analysis.rotor.gap import gap_from_volts
+from analysis.rotor.known_turns import known_around
 from analysis.rotor.orbit import ellipse_path
 from analysis.rotor.pair import pair_motion, probes_of
 from analysis.rotor.response.runout import RunoutAt
@@ -72,27 +74,30 @@ def answer_moment(
     progress: Progress = SILENT,
     overview: CaptureOverview | None = None,
     turn_s: float | None = None,
+    table: RevolutionTable | None = None,
 ) -> MomentResult:
     """Read the span around the moment and tell everything that the Moment page shows.
 
     `overview` is what there is of the capture's overview; long waveforms come from it. `turn_s` is
-    a guess at the length of a turn, which changes nothing but how soon the answer comes.
+    a guess at the length of a turn, and `table` what a pass has found of the capture with this
+    setup: they change nothing but how soon the answer comes.
     """
     moment = min(max(request.moment_s, capture.span.start_s), capture.span.end_s)
     count = max(round(2.0 * request.half_turns), 1)
     # One search for all that needs revolutions: the longest stretch first, the rest out of it.
-    around = turns_around(
-        capture,
-        setup,
-        moment,
-        max(count, request.spectrum.turns),
-        speed_rpm=request.speed_rpm,
-        turn_s=turn_s,
-    )
+    longest = max(count, request.spectrum.turns)
+    known = None if table is None else known_around(table, moment, longest)
+    if known is not None:
+        around = known.turns
+    else:
+        around = turns_around(
+            capture, setup, moment, longest, speed_rpm=request.speed_rpm, turn_s=turn_s
+        )
     turns = around.nearest(moment, count)
+    rows = known.rows_of(turns, request.orders) if known is not None else None
     span = _span_of(capture, turns, moment, count)
     progress.report(0.2, "reading the moment")
-    readings = read_turns(capture, setup, span, turns, orders=request.orders)
+    readings = read_turns(capture, setup, span, turns, orders=request.orders, rows=rows)
     progress.report(0.5, "reading the moment")
     shown = _window(capture, span, moment, request)
     plane = _plane(setup, request.plane)

@@ -69,9 +69,10 @@ def read_turns(
     *,
     orders: tuple[int, ...] = (1, 2),
     progress: Progress = SILENT,
+    rows: RevolutionTable | None = None,
 ) -> SpanReadings:
-    """The readings of revolutions that are known already; see `read_span`."""
-    table = table_of(capture, setup, turns, orders=orders, progress=progress)
+    """The readings of revolutions that are known already, or even their `rows`; see `read_span`."""
+    table = rows or table_of(capture, setup, turns, orders=orders, progress=progress)
     speed = _speed(table)
     present = [p for p in setup.probe if p.channel in capture.channels]
     extremes = {p.name: gap_extremes(capture.channels[p.channel], p, span) for p in present}

@@ -15,6 +15,7 @@ from .calm import Calm
 from .notices import NoticeState, notice_of_error
 
 if TYPE_CHECKING:
+    from analysis.model.results import RevolutionTable
     from analysis.views.moment import MomentResult
     from analysis.views.overview import CaptureOverview
     from analysis.views.timeline import TimelineResult
@@ -56,6 +57,7 @@ class MomentReader(QObject):
         self._columns = 800
         self._result: MomentResult | None = None
         self._overview: CaptureOverview | None = None
+        self._table: RevolutionTable | None = None
         self._latest = Latest(runner, "moment", "Reading the moment", self._answer, self._failed)
         self.calm = Calm()
         self.answered.connect(self.calm.call)
@@ -95,6 +97,10 @@ class MomentReader(QObject):
         if self._result is not None and self._result.waits_for_overview:
             self._ask(again=True)
 
+    def set_table(self, table: RevolutionTable | None) -> None:
+        """What the pass has found so far: its revolutions need not be sought again."""
+        self._table = table
+
     def _request(self) -> MomentRequest:
         choices = self._choice.now
         return MomentRequest(
@@ -113,6 +119,7 @@ class MomentReader(QObject):
 
     def _start_over(self) -> None:
         self._latest.drop()
+        self._table = None
         self._notices.dismiss("moment")
         if self._result is not None:
             self._result = None
@@ -136,13 +143,13 @@ class MomentReader(QObject):
             return
         request = self._request()
         if again or self._result is None or self._result.request != request:
-            turn_s = self._last_turn_s()
+            turn_s, table = self._last_turn_s(), self._table
 
             def work(progress: JobProgress) -> MomentResult:
                 # Here and not above, as in every reader: the window stands before the numbers.
                 from analysis.views.moment import answer_moment
 
-                return answer_moment(capture, setup, request, progress, overview, turn_s)
+                return answer_moment(capture, setup, request, progress, overview, turn_s, table)
 
             self._latest.ask(work)
 
@@ -183,6 +190,7 @@ class TimelineReader(QObject):
         super().__init__()
         self._capture = capture
         self._choice = choice
+        self._reader = reader
         self._runner = runner
         self._notices = notices
         self._result: TimelineResult | None = None
@@ -279,6 +287,7 @@ class TimelineReader(QObject):
     def _set(self, result: TimelineResult | None, *, complete: bool) -> None:
         self._result = result
         self._complete = complete
+        self._reader.set_table(result.table if result is not None else None)
         self.changed.emit()
 
     def _failed(self, failure: Failure) -> None:
