@@ -6,6 +6,9 @@ import math
 from typing import TYPE_CHECKING
 
 import pyqtgraph as pg
+from PySide6.QtCore import QPoint, QPointF, QSize, Qt
+from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtWidgets import QStyleOptionGraphicsItem
 
 from .fonts import font, text_size
 from .style import line
@@ -65,8 +68,9 @@ class QuantityAxis(pg.AxisItem):
             textFillLimits=[(0, 1.0)],
         )
         self.label.setFont(font("small"))
-        # Marks on the edge of the data area touch the axes with every frame; a pixmap is cheap.
-        self.setCacheMode(self.CacheMode.DeviceCoordinateCache)
+        self._kept: QPixmap | None = None
+        self._kept_for: tuple[object, ...] = ()
+        self._kept_at = QPoint()
         self.quantity = ""
         self.unit = ""
         self.label_wanted = True
@@ -88,6 +92,40 @@ class QuantityAxis(pg.AxisItem):
         self.setTickPen(line(colours.grid))
         self.setTextPen(line(colours.muted))
         self._write_label()
+
+    def paint_kept(self, painter: QPainter) -> None:
+        """Paint from a pixmap, which is made anew when something of the axis has changed."""
+        ratio = painter.device().devicePixelRatio()
+        if self._kept is None or self.picture is None or self._state(ratio) != self._kept_for:
+            self._keep(ratio)
+        painter.drawPixmap(self._kept_at, self._kept)
+
+    def _state(self, ratio: float) -> tuple[object, ...]:
+        label = self.label
+        return self.picture, ratio, self.scenePos(), self.size(), label.isVisible(), label.pos()
+
+    def _keep(self, ratio: float) -> None:
+        label, place = self.label, self.scenePos()
+        box = self.boundingRect()
+        if label.isVisible():
+            box = box.united(label.mapRectToParent(label.boundingRect()))
+        # From whole pixel to whole pixel, so that lines and letters are as crisp as without it.
+        whole = box.translated(place).toAlignedRect()
+        pixmap = QPixmap((whole.size() * ratio).expandedTo(QSize(1, 1)))  # an axis may be hidden
+        pixmap.setDevicePixelRatio(ratio)
+        pixmap.fill(Qt.GlobalColor.transparent)
+        painter = QPainter(pixmap)
+        try:
+            painter.translate(place - QPointF(whole.topLeft()))
+            self.paint(painter, None, None)
+            if label.isVisible():
+                option = QStyleOptionGraphicsItem()
+                option.exposedRect = label.boundingRect()
+                painter.setTransform(label.itemTransform(self)[0], True)
+                label.paint(painter, option, None)
+        finally:
+            painter.end()
+        self._kept, self._kept_at, self._kept_for = pixmap, whole.topLeft(), self._state(ratio)
 
     def text(self) -> str:
         """The label as written."""

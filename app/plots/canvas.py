@@ -4,19 +4,27 @@ from __future__ import annotations
 
 import pyqtgraph as pg
 from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, Signal
-from PySide6.QtGui import QMouseEvent, QPaintEvent, QWheelEvent
+from PySide6.QtGui import QMouseEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtWidgets import QStyleOptionGraphicsItem
 
 from .axes import QuantityAxis
 from .chart import Chart
 from .layers import Layer
+from .still import Still
+
+_NO_OPTION = QStyleOptionGraphicsItem()
 
 
 class Canvas(pg.GraphicsView):
     """A view of one chart, without menus, buttons, automatic ranges and dragging.
 
+    The scene is there for ranges and places. The canvas paints what is in it by itself, from the
+    ground up: the scene's own way asks every item for its extent many times a frame, which takes as
+    long as painting it.
+
     Mouse events never reach pyqtgraph's items; they come out as signals, positions in pixels of
-    the widget. `ground` paints under the curves; `over` above them and into the gutter at the
-    right, `margin` and `hover` anywhere.
+    the widget. `ground` paints under the curves; `margin` above them anywhere; `over` what follows
+    the hand, above the curves and into the gutter at the right; `hover` what the pointer tells.
     """
 
     pressed = Signal(QPointF, object)
@@ -43,12 +51,11 @@ class Canvas(pg.GraphicsView):
         self._resize_untold = False
         self.box.sigRangeChanged.connect(self._forget_mapping)
         self.box.sigResized.connect(self._forget_mapping)
-        # Axes are dear to paint: what changes with every frame keeps off them.
-        # The ground is under the data area, which is at -100.
-        self.ground = Layer(self.chart, self._data_area, -200)
-        self.margin = Layer(self.chart, self.chart.boundingRect, 40)
-        self.over = Layer(self.chart, self._data_and_gutter, 50)
-        self.hover = Layer(self.chart, self.chart.boundingRect, 60)
+        self.ground = Layer(self._data_area, self._update)
+        self.margin = Layer(self.chart.boundingRect, self._update)
+        self.over = Layer(self._data_and_gutter, self._update)
+        self.hover = Layer(self.chart.boundingRect, self._update)
+        self._still = Still(self)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setFrameShape(pg.GraphicsView.Shape.NoFrame)
         self.viewport().setMouseTracking(True)
@@ -69,10 +76,38 @@ class Canvas(pg.GraphicsView):
             self._resize_untold = False
             self.resized.emit()
 
-    def paintEvent(self, event: QPaintEvent) -> None:
+    def paintEvent(self, _event: QPaintEvent) -> None:
         """Paint what fits the size."""
         self.settle()
-        super().paintEvent(event)
+        self.scene().prepareForPaint()
+        painter = QPainter(self.viewport())
+        try:
+            self._still.paint(painter)
+            self.over.paint(painter)
+            self.hover.paint(painter)
+        finally:
+            painter.end()  # Qt takes the program down with a painter that is left open
+
+    def paint_still(self, painter: QPainter) -> None:
+        """Paint all but what follows the hand: ground, curves, axes and their margin."""
+        painter.fillRect(self.viewport().rect(), self.backgroundBrush())
+        self.ground.paint(painter)
+        painter.save()
+        painter.setClipRect(self.box.geometry())
+        for item in self.chart.items:
+            if item.isVisible():
+                painter.save()
+                painter.setTransform(item.sceneTransform(), True)
+                item.paint(painter, _NO_OPTION, self.viewport())
+                painter.restore()
+        painter.restore()
+        for axis in self.chart.axes.values():
+            if axis.isVisible():
+                axis.paint_kept(painter)
+        self.margin.paint(painter)
+
+    def _update(self, rect: QRectF) -> None:
+        self.viewport().update(rect.toAlignedRect())
 
     def _data_area(self) -> QRectF:
         return self.box.geometry()

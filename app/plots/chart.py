@@ -22,6 +22,7 @@ class Chart(pg.GraphicsWidget):
         self.box = pg.ViewBox(parent=self, enableMenu=False, enableMouse=False)
         self.box.disableAutoRange()
         self.box.setDefaultPadding(0.0)
+        self.items: list[pg.GraphicsObject] = []
         self.layout = QGraphicsGridLayout()
         self.layout.setSpacing(0.0)
         self.layout.addItem(self.box, 0, 1)
@@ -40,6 +41,8 @@ class Chart(pg.GraphicsWidget):
     def add(self, item: pg.GraphicsObject) -> None:
         """Put an item into the data area."""
         self.box.addItem(item, ignoreBounds=True)
+        self.items.append(item)
+        self.items.sort(key=lambda each: each.zValue())  # those of one height as they came
 
     def hide_axis(self, name: str) -> None:
         """Do without an axis, and its room."""

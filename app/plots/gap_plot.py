@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent, QPainterPath, QPolygonF
-from PySide6.QtWidgets import QGraphicsPathItem
 
 from analysis.model.span import TimeSpan
 
+from .area import Area
 from .axes import plain_number
 from .chip import chip
 from .curve import Curve
@@ -94,7 +94,7 @@ class GapPlot(TimePlot):
 
     def _build(self) -> None:
         super()._build()
-        self._band, self._beyond = QGraphicsPathItem(), QGraphicsPathItem()
+        self._band, self._beyond = Area(), Area()
         self._mean = Curve()
         for item in (self._band, self._beyond, self._mean):
             self.canvas.chart.add(item)
@@ -113,8 +113,7 @@ class GapPlot(TimePlot):
         hue = probe_colour(self._index, self._theme)
         soft, red = blend(hue, colours.card, 0.32), condition_colour("trip", self._theme)
         for item, tint in ((self._band, soft), (self._beyond, red)):
-            item.setPen(line(tint))
-            item.setBrush(brush(tint))
+            item.dress(line(tint), brush(tint))
         self._mean.setPen(line(hue))
 
     def _label_axes(self) -> None:

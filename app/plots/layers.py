@@ -1,15 +1,16 @@
 """What lies under and over the curves: grid and rules below, direct labels above.
 
 Both paint in pixels of the chart, so lines are one device pixel and text does not scale. Their
-content is replaced as plain data; no scene item is made after construction.
+content is replaced as plain data, and painted by the canvas itself: as items of a scene they would
+be asked for their place and size many times a frame.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-import pyqtgraph as pg
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFont, QPainter, QPen, QPolygonF
 
@@ -44,19 +45,22 @@ class Label:
     angle: float = 0.0
 
 
-class Layer(pg.GraphicsObject):
-    """Paints rules, then shapes, then labels, clipped to an area. A child of the chart."""
+class Layer:
+    """Paints rules, then shapes, then labels, clipped to an area.
 
-    def __init__(self, parent: pg.GraphicsWidget, area: Callable[[], QRectF], z: float) -> None:
-        super().__init__(parent)
-        self.setZValue(z)
+    Attributes:
+        revision: another number with every other content.
+    """
+
+    def __init__(self, area: Callable[[], QRectF], update: Callable[[QRectF], None]) -> None:
         self._area = area
+        self._update = update
         self._rect = area()
         self._strokes: tuple[tuple[bool, QPen, list[QLineF]], ...] = ()
         self._rules: Sequence[Rule] = ()
         self._shapes: Sequence[Shape] = ()
         self._labels: Sequence[Label] = ()
-        self.setAcceptedMouseButtons(Qt.MouseButton.NoButton)
+        self.revision = 0
 
     def show_content(
         self,
@@ -70,12 +74,10 @@ class Layer(pg.GraphicsObject):
         if rules is not self._rules:
             self._strokes = _strokes(rules)
         self._rules, self._shapes, self._labels = rules, shapes, labels
-        # The scene asks for the rectangle many times a frame: it is worked out once.
-        rect = self._area()
-        if rect != self._rect:
-            self.prepareGeometryChange()
-            self._rect = rect
-        self.update()
+        self.revision += 1
+        # The area is asked for once a content: several frames are painted with it.
+        before, self._rect = self._rect, self._area()
+        self._update(before.united(self._rect))
 
     @property
     def labels(self) -> Sequence[Label]:
@@ -96,10 +98,11 @@ class Layer(pg.GraphicsObject):
         """The area that the layer paints in."""
         return self._rect
 
-    def paint(self, painter: QPainter, _option: object, _widget: object = None) -> None:
+    def paint(self, painter: QPainter) -> None:
         """Paint the content."""
         if not (self._rules or self._shapes or self._labels):
             return
+        painter.save()
         painter.setClipRect(self._rect)
         for slanted, pen, lines in self._strokes:
             painter.setRenderHint(QPainter.RenderHint.Antialiasing, slanted)
@@ -115,6 +118,7 @@ class Layer(pg.GraphicsObject):
                 painter.drawPolygon(shape.polygon)
         for label in self._labels:
             _paint_label(painter, label)
+        painter.restore()
 
 
 def _strokes(rules: Sequence[Rule]) -> tuple[tuple[bool, QPen, list[QLineF]], ...]:
@@ -131,19 +135,23 @@ def _strokes(rules: Sequence[Rule]) -> tuple[tuple[bool, QPen, list[QLineF]], ..
 
 
 def _paint_label(painter: QPainter, label: Label) -> None:
-    painter.setFont(label.font)
-    turned = label.angle != 0.0
-    rect = label.rect
+    rect, turned = label.rect, label.angle != 0.0
     if turned:
         painter.save()
         painter.translate(rect.center())
         painter.rotate(label.angle)
         rect = QRectF(-rect.width() / 2, -rect.height() / 2, rect.width(), rect.height())
     painter.setPen(label.colour)
-    flags = label.align | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip
-    painter.drawText(rect, int(flags), label.text)
+    painter.setFont(label.font)
+    painter.drawText(rect, _flags(label.align), label.text)
     if turned:
         painter.restore()
+
+
+@lru_cache
+def _flags(align: Qt.AlignmentFlag) -> int:
+    """In the middle of the height, and never cut; putting flags together takes its time."""
+    return int(align | Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip)
 
 
 def crisp(value: float) -> float:

@@ -70,8 +70,6 @@ class RulerPlot(Plot):
         chart.set_margins(LEFT_ROOM, _TOP_ROOM, RIGHT_ROOM, 2)
         self._whiskers = Curve()
         self.canvas.chart.add(self._whiskers)
-        # Many words, which change at a pace to be read; bars change with every frame.
-        self.canvas.margin.setCacheMode(self.canvas.margin.CacheMode.DeviceCoordinateCache)
         self._scale = GrowingScale(least_span=100.0)
         self._rows: tuple[RulerRow, ...] = ()
         self._laid: object = None

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt, Signal
 from PySide6.QtGui import QPolygonF
-from PySide6.QtWidgets import QGraphicsPathItem
 
 from analysis.model.span import TimeSpan
 
+from .area import Area
 from .axes import nice_floor
 from .columns import columns_of
 from .curve import Curve
@@ -90,9 +90,7 @@ class TimelinePlot(Plot):
         chart.hide_axis("left")
         self.canvas.bottom.label_wanted = False  # stands left of the ticks, to save height
         chart.set_margins(_GUTTER, STRIP_ROOM, 16, 2)
-        self._body = QGraphicsPathItem()
-        self._swing = QGraphicsPathItem()
-        self._speed = Curve()
+        self._body, self._swing, self._speed = Area(), Area(), Curve()
         for each in (self._body, self._swing, self._speed):
             self.canvas.chart.add(each)
         self._rpm = GrowingScale(least_span=100.0)
@@ -117,10 +115,8 @@ class TimelinePlot(Plot):
         super()._dress(colours)
         hue = probe_colour(self._probe_index, self._theme)
         soft = blend(hue, colours.card, 0.35)
-        self._body.setPen(line(soft))
-        self._body.setBrush(brush(soft))
-        self._swing.setPen(line(hue))
-        self._swing.setBrush(brush(hue))
+        self._body.dress(line(soft), brush(soft))
+        self._swing.dress(line(hue), brush(hue))
         self._speed.setPen(line(colours.muted))
 
     def _choose_colour(self) -> None:
