@@ -26,13 +26,13 @@ from app.pages.frame import PageFrame
 from app.pages.page_set import PageSet
 from app.pages.registry import PAGES
 from app.plots import style
-from app.plots.canvas import Canvas
 from app.session.display_state import THEME_CHOICES
 from app.session.faults import FaultCatcher
 from app.session.session import Session
 from app.widgets.banner import Banner
 from app.widgets.header import Header
 from app.widgets.job_strip import JobStrip
+from app.widgets.paint_hold import PaintHold
 from app.widgets.shortcuts import bind, moment_actions
 from app.widgets.start_panel import StartPanel
 from app.widgets.theming import theme_of
@@ -40,7 +40,6 @@ from app.widgets.wardrobe import Wardrobe
 from app.widgets.words import CAUTION
 from app.work.garbage import GarbageKeeper
 from app.work.libraries import load_libraries
-from app.work.once import once
 from app.work.runner import Callbacks
 
 if TYPE_CHECKING:
@@ -57,8 +56,10 @@ class MainWindow(QMainWindow):
         super().__init__()
         self.session = session
         self._filled = False
-        self._settling = once(self, 0, self._settle)
-        self._painting = once(self, 0, lambda: self.centralWidget().setUpdatesEnabled(True))
+        self._hold = PaintHold(self)
+        # First of all that listens: what has been told to be painted before is painted.
+        for changed in (session.unit.changed, session.theme.changed, session.capture.setup_changed):
+            changed.connect(self._hold.hold)
         self.setWindowTitle("Runtrue")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 640)
@@ -117,11 +118,11 @@ class MainWindow(QMainWindow):
         session.opener.layout_wanted.connect(lambda wanted: self._describe_columns(wanted.path))
         session.opener.table_opened.connect(lambda _table: self.show_page("run"))
         session.theme.changed.connect(self._change_theme)
-        self.wardrobe.seen_dressed.connect(self._settling.start)
+        self.wardrobe.seen_dressed.connect(self._hold.release)
         session.capture.setup_changed.connect(self._refresh)
-        session.capture.setup_changed.connect(self._paint_later)
+        session.capture.setup_changed.connect(self._hold.release)
         session.reader.answered.connect(self._answered)
-        session.unit.changed.connect(self._paint_later)
+        session.unit.changed.connect(self._hold.release)
         session.capture.phase_changed.connect(self._refresh)
         hints = QGuiApplication.styleHints()
         hints.colorSchemeChanged.connect(self._system_changed)
@@ -274,11 +275,12 @@ class MainWindow(QMainWindow):
             self.show_page(PAGES[0].key)
             return
         ready = state.setup is not None or self.pages.entry(self._page).alone
-        if self.frame.set_bare(self.pages.entry(self._page).own):
+        page = self.pages[self._page] if ready else self.start
+        bare = self.pages.entry(self._page).own
+        if self.frame.turn(lambda: self.stack.setCurrentWidget(page), bare=bare):
             self._paint_later()
-        self.stack.setCurrentWidget(self.pages[self._page] if ready else self.start)
         if not self.wardrobe.is_done():
-            self._hold_painting()
+            self._hold.hold()
             self.wardrobe.hurry()
         name = state.capture.name if state.capture else ""
         self.setWindowTitle(f"{name} – Runtrue" if name else "Runtrue")
@@ -289,8 +291,7 @@ class MainWindow(QMainWindow):
             style.apply_palette(app, theme_of(self.session.theme))
 
     def _change_theme(self) -> None:
-        """Pictures now, sheets a section a turn, then all that is in sight painted at once."""
-        self._hold_painting()
+        """Pictures now, sheets a section a turn, then all that is in sight is painted."""
         self._apply_palette()
         self.wardrobe.change(theme_of(self.session.theme))
 
@@ -308,24 +309,12 @@ class MainWindow(QMainWindow):
 
     def is_painted(self) -> bool:
         """Whether nothing is held back: what has changed is painted, or will be with this turn."""
-        return self.centralWidget().updatesEnabled()
+        return self._hold.is_painted()
 
     def _paint_later(self) -> None:
         """So much changes that painting it at once would make this turn too long."""
-        self._hold_painting()
-        self._settling.start()
-
-    def _hold_painting(self) -> None:
-        # Not of the window itself: Qt would lose what is to be painted when it is shown.
-        if self.centralWidget() is not None:
-            self.centralWidget().setUpdatesEnabled(False)
-            self._painting.stop()
-
-    def _settle(self) -> None:
-        for canvas in self.findChildren(Canvas):
-            if canvas.isVisible():
-                canvas.settle()
-        self._painting.start()
+        self._hold.hold()
+        self._hold.release()
 
     def _system_changed(self) -> None:
         self.session.theme.set_system_dark(style.system_theme() is style.Theme.DARK)

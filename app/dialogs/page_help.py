@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 
 from app.widgets.segmented import Segmented
 from app.widgets.theming import theme_of
-from app.work.once import once
+from app.work.step import Step
 
 from .help_text import help_markdown, write_help
 
@@ -56,7 +56,7 @@ class PageHelp(QDialog):
         buttons.rejected.connect(self.reject)
         self.text.setFocus()
         # To lay the text out is work for a turn of its own, after the dialog or the theme.
-        self._writing = once(self, 0, self._write)
+        self._writing = Step(self, 0, self._write)
         self._written = ""
         theme.changed.connect(self._writing.start)
 

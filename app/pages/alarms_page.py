@@ -20,6 +20,7 @@ from app.widgets.theming import theme_of
 
 from .alarms_lists import AlarmsLists
 from .alarms_tools import CaptureTools, ResetTools
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.views.alarms import AlarmsResult
@@ -41,7 +42,7 @@ _PHASES = {
 }
 
 
-class AlarmsPage(QWidget):
+class AlarmsPage(WholePage):
     """Level and settings, trip boundary, states, and the lists that belong to them.
 
     Draws the answers of the session's reader while it is in sight; what the reader tries goes to

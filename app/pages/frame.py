@@ -12,6 +12,8 @@ from app.widgets.probe_column import ProbeColumn
 from app.widgets.timeline import TimelinePanel
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from app.session.session import Session
 
 LEAST_PAGE = QSize(920, 520)
@@ -44,15 +46,22 @@ class PageFrame(QWidget):
         session.capture.setup_changed.connect(self._refresh)
         self._refresh()
 
-    def set_bare(self, bare: bool) -> bool:
-        """Leave out cards and timeline, around a page that shows nothing of the capture.
+    def turn(self, bring: Callable[[], None], *, bare: bool) -> bool:
+        """Bring another page; `bare` leaves out cards and timeline around it.
 
-        True when that moves anything.
+        True when that moves anything. All of it is laid out once: each part that comes or goes
+        would have the page that leaves laid out for a room that it never has.
         """
         changed = bare != self._bare
         self._bare = bare
-        if changed:
-            self._refresh()
+        self.layout().setEnabled(False)
+        try:
+            if changed:
+                self._refresh()
+            bring()
+        finally:
+            self.layout().setEnabled(True)
+            self.layout().activate()
         return changed and self._session.capture.capture is not None
 
     def _refresh(self) -> None:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterator
 from itertools import chain
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QTimer
 from PySide6.QtGui import QGuiApplication, QHideEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
@@ -20,8 +19,10 @@ from app.widgets.lab_save_button import LabSaveButton
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 from app.widgets.wardrobe import HOLDS
+from app.work.step import Step
 
 from .lab_bench import LabBench
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot
@@ -40,7 +41,7 @@ _LEAVES = (
 )
 
 
-class LabPage(QWidget):
+class LabPage(WholePage):
     """A guided start, controls, gallery, tasks and a rotor beside the pictures of one state.
 
     Works without a capture, and changes none.
@@ -62,9 +63,8 @@ class LabPage(QWidget):
         self._right.addWidget(self.bench)
         self._lay_out()
         self._steps: Iterator[None] = self._building()
-        self._builder = QTimer(self)
-        self._builder.timeout.connect(self._build)
-        self._builder.start(BUILD_MS)
+        self._builder = Step(self, BUILD_MS, self._build)
+        self._builder.start()
         self.leaves.turned.connect(self._turned)
         self.save.wanted.connect(self._keep)
         self.save.load_wanted.connect(self._read_back)
@@ -89,7 +89,7 @@ class LabPage(QWidget):
     def is_ready(self) -> bool:
         """Whether all that was asked for has been made, and is drawn."""
         shown = self._right.currentWidget()
-        return not self._builder.isActive() and shown.is_settled()
+        return not self._builder.is_waiting() and shown.is_settled()
 
     # Leaves --------------------------------------------------------------------------------------
 
@@ -190,8 +190,8 @@ class LabPage(QWidget):
             yield
 
     def _build(self) -> None:
-        if next(self._steps, self) is self:
-            self._builder.stop()
+        if next(self._steps, self) is not self:
+            self._builder.start()
 
     def _look(self, _fit: bool = False) -> None:
         if self.bench.view is not None:

@@ -23,6 +23,7 @@ from app.widgets.window_button import WindowButton
 from app.work.one_a_turn import OneATurn
 
 from .moment_tools import OrbitTools, SpectrumTools, WaveformTools
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.model.setup import Plane, Setup
@@ -36,7 +37,7 @@ LEAST_HEIGHT = 100
 """Lower than a picture likes to be: two waveforms and the readings fit a window 800 px high."""
 
 
-class MomentPage(QWidget):
+class MomentPage(WholePage):
     """Two waveforms, the orbit, the spectrum and the readings of one moment.
 
     Draws the answers of the session's reader; asks for nothing itself but the width it has.

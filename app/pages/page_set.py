@@ -6,10 +6,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, QTimer, Signal
+from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from app.plots.spare import drop_spares, make_spare
+from app.work.step import Step
 
 from .registry import PageEntry, load
 
@@ -34,9 +35,7 @@ class PageSet(QObject):
         self._entries = {entry.key: entry for entry in entries}
         self._pages: dict[str, QWidget] = {}
         self._steps: list[Callable[[], None]] = []
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.timeout.connect(self._step)
+        self._timer = Step(self, BETWEEN_MS, self._step)
 
     def __getitem__(self, key: str) -> QWidget:
         """A page; made now where it has not been."""
@@ -97,6 +96,6 @@ class PageSet(QObject):
     def _step(self) -> None:
         if self._steps:
             self._steps.pop(0)()
-            self._timer.start(BETWEEN_MS)
+            self._timer.start()
         else:
             drop_spares()

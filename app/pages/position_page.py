@@ -22,11 +22,12 @@ from app.widgets.findings import FindingsList, Headline
 from app.widgets.position_sheet import position_sheet
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
-from app.work.once import once
+from app.work.step import Step
 
 from .even import even
 from .position_leaves import PositionLeaves, join_session
 from .position_phases import PHASES
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.model.position_results import Finding
@@ -44,7 +45,7 @@ NO_PROBE = "This setup has no probe. Say what the channels are: Menu, “Describ
 _TIMES = ("worst_s", "at_s", "difference_at_s", "first_s")
 
 
-class PositionPage(QWidget):
+class PositionPage(WholePage):
     """Headline, rulers of all probes, gap against time, findings, and leaves on the rest.
 
     Draws the answers of the session's reader while it is in sight; the probe looked at is the
@@ -56,9 +57,9 @@ class PositionPage(QWidget):
         self._session = session
         self._drawn_for: object = None
         self._steps: list[Callable[[], None]] = []
-        self._stepping = once(self, 0, self._step)
-        self._telling = once(self, 0, self._tell)
-        self._ahead = once(self, AHEAD_MS, self._make_ahead)
+        self._stepping = Step(self, 0, self._step)
+        self._telling = Step(self, 0, self._tell)
+        self._ahead = Step(self, AHEAD_MS, self._make_ahead)
         self._frames = Calm(FRAME_MS)
         self._frames.passed.connect(self._show_moment)
         self.speed_field = SpeedField(session)
@@ -235,7 +236,7 @@ class PositionPage(QWidget):
             if self.leaves.leaf != "figures":
                 self._draw_leaf()
             self._show_moment()
-            if self._ahead.isActive():
+            if self._ahead.is_waiting():
                 self._ahead.start()  # the hand moves: what nobody has asked for can wait
 
     def _making(self) -> list[Callable[[], None]]:
@@ -256,6 +257,7 @@ class PositionPage(QWidget):
             self._stepping.start()
         else:
             self._show_moment()
+            self._telling.start()
             self._ahead.start()
 
     def _make_ahead(self) -> None:
@@ -272,7 +274,7 @@ class PositionPage(QWidget):
 
     def is_drawn(self) -> bool:
         """Whether every picture and every word is of the newest answer."""
-        waits = self._steps or self._telling.isActive() or not self._frames.is_settled()
+        waits = self._steps or self._telling.is_waiting() or not self._frames.is_settled()
         return not waits and self.findings.is_whole()
 
     def _draw_nothing(self) -> None:
@@ -342,11 +344,8 @@ class PositionPage(QWidget):
 
     def _tell(self) -> None:
         """Sentences: at a pace that can be read, and not in a turn with pictures."""
-        if not self.isVisible():
-            return
-        if self._steps:
-            self._telling.start()
-            return
+        if not self.isVisible() or self._steps:
+            return  # the last of the steps has it told
         result, setup = self._session.position.result, self._session.capture.setup
         if result is None:
             text = self._empty_text(self.ruler, setup)

@@ -10,11 +10,12 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from app.widgets import words
 from app.widgets.theming import theme_of
-from app.work.once import once
 from app.work.one_a_turn import OneATurn
+from app.work.step import Step
 
 from .probe_check_head import ProbeCheckHead
 from .probe_check_leaves import Leaf, LoopLeaf, RunLeaf, TableLeaf
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot
@@ -26,7 +27,7 @@ AHEAD_MS = 60
 """What nobody has asked for yet is made in turns of their own, with time for others between."""
 
 
-class ProbeCheckPage(QWidget):
+class ProbeCheckPage(WholePage):
     """Calibration table, calibrator run and loop check of one probe, one at a time.
 
     Works without a capture, too. What is typed goes to the session's check, and every figure comes
@@ -43,7 +44,7 @@ class ProbeCheckPage(QWidget):
         self._session = session
         self._leaves: dict[str, Leaf] = {}
         self._turns = OneATurn(self)
-        self._ahead = once(self, AHEAD_MS, self._make_ahead)
+        self._ahead = Step(self, AHEAD_MS, self._make_ahead)
         self.head = ProbeCheckHead(session)
         self._stack = QStackedWidget()
         column = QVBoxLayout(self)

@@ -25,6 +25,7 @@ from .run_lists import RunLists
 from .run_path import PathCard
 from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
+from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot
@@ -48,7 +49,7 @@ NO_CASCADE = "No stretch of this capture is long enough for a cascade."
 TABLE_ONLY = "A table of vectors has no waveforms. Open the capture itself to see its cascade."
 
 
-class RunPage(QWidget):
+class RunPage(WholePage):
     """Headline, amplitude over phase, path, cascade, and the lists of findings."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QCoreApplication, QObject
 from PySide6.QtWidgets import QWidget
+
+from app.work.step import Step
 
 AFTER_MS, BETWEEN_MS = 400, 25
 """What is in sight first."""
@@ -19,6 +21,8 @@ def is_unseen(widget: QWidget) -> bool:
     """In a window that is shown, but not in sight itself: on another page."""
     return not widget.isVisible() and widget.window().isVisible()
 
+
+_NAME = "pictures out of sight"
 
 _waiting: list[Later] = []
 
@@ -34,7 +38,7 @@ class Later(QObject):
     def put_off(self) -> None:
         """Do it later."""
         if not _waiting:
-            QTimer.singleShot(AFTER_MS, _step)
+            _next_step(AFTER_MS)
         if self not in _waiting:
             _waiting.append(self)
 
@@ -54,4 +58,13 @@ def _step() -> None:
     if _waiting:
         _waiting[0].now()
     if _waiting:
-        QTimer.singleShot(BETWEEN_MS, _step)
+        _next_step(BETWEEN_MS)
+
+
+def _next_step(after_ms: int) -> None:
+    application = QCoreApplication.instance()
+    step = application.findChild(Step, _NAME)
+    if step is None:
+        step = Step(application, BETWEEN_MS, _step)
+        step.setObjectName(_NAME)
+    step.start(after_ms)

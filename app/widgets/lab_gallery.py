@@ -6,7 +6,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QPointF, QSize, Qt, Signal
 from PySide6.QtGui import QIcon, QPainter, QPixmap, QPolygonF
 from PySide6.QtWidgets import (
     QFrame,
@@ -22,6 +22,7 @@ from analysis.simulate.gallery import GALLERIES, shape_named
 from analysis.simulate.lab import compose
 from app.plots.palette import Theme, palette
 from app.plots.style import brush, font, line
+from app.work.step import Step
 
 if TYPE_CHECKING:
     from analysis.model.results import OrbitPath
@@ -69,8 +70,7 @@ class LabGallery(QWidget):
         column.setSpacing(4)
         column.addWidget(self.list, 45)
         column.addWidget(area, 55)
-        self._timer = QTimer(self)
-        self._timer.timeout.connect(self._paint_one)
+        self._painting = Step(self, 0, self._paint_one)
         self._fill()
         self.list.currentItemChanged.connect(self._choose)
 
@@ -114,18 +114,17 @@ class LabGallery(QWidget):
     def _paint_all(self) -> None:
         items = (self.list.item(row) for row in range(self.list.count()))
         self._waiting = [item for item in items if item.data(_KEY)]
-        self._timer.start(0)
+        self._painting.start()
 
     def _paint_one(self) -> None:
         """One a turn of the event loop: composing twenty at once would be felt."""
-        if not self._waiting:
-            self._timer.stop()
-            return
         item = self._waiting.pop(0)
         key = item.data(_KEY)
         if key not in self._paths:
             self._paths[key] = compose(shape_named(key).state).seen
         item.setIcon(QIcon(small_picture(self._paths[key], self._theme, self.devicePixelRatioF())))
+        if self._waiting:
+            self._painting.start()
 
     def _choose(self, _item: QListWidgetItem | None, _before: object = None) -> None:
         shape = self.shape()

@@ -56,6 +56,10 @@ class StartPanel(QWidget):
         self._fill_recent()
         self.refresh()
 
+    def hasHeightForWidth(self) -> bool:
+        """Never: it stands among pages that are not asked either."""
+        return False
+
     def _lay_out(self) -> None:
         card = QFrame()
         card.setProperty("role", "card")

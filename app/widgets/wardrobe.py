@@ -8,10 +8,11 @@ some dozen widgets have one each, and what only holds sections is painted from t
 from __future__ import annotations
 
 import shiboken6
-from PySide6.QtCore import QChildEvent, QEvent, QObject, QTimer, Signal
+from PySide6.QtCore import QChildEvent, QEvent, QObject, Signal
 from PySide6.QtWidgets import QStackedWidget, QWidget
 
 from app.plots import style
+from app.work.step import Step
 
 from .tab_card import TabCard
 
@@ -39,9 +40,7 @@ class Wardrobe(QObject):
         self._sections: list[QWidget] = []
         self._due: list[QWidget] = []
         self._telling = False
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.timeout.connect(self._step)
+        self._timer = Step(self, UNSEEN_MS, self._step)
         window.installEventFilter(self)
 
     def dress(self, widget: QWidget, *, holds: bool = False) -> None:
@@ -85,7 +84,7 @@ class Wardrobe(QObject):
             self._due.remove(section)
             section.setStyleSheet(self._sheet)
         if self._due or self._telling:
-            self._timer.start(0 if self._telling else UNSEEN_MS)
+            self._timer.start(0 if self._telling else None)
 
     def _divide(self, widget: QWidget, holds: bool = False) -> list[QWidget]:
         """The sections of a widget that has none so far; what `holds` them is watched."""

@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtCore import QCoreApplication, QEvent, QObject, Qt
 
 from .runner import Callbacks, Failure, JobProgress, JobRunner
+from .step import note_work
 
 PATIENCE_S = 0.15
 """A running answer younger than this is waited for; an older one gives way to a newer request."""
@@ -97,6 +98,7 @@ class Latest(QObject):
 
     def customEvent(self, _event: QEvent) -> None:
         """The answer has been painted."""
+        note_work()
         self._painting = False
         self._runner.expect(self._key, False)
         if self._next is not None and not self._runner.is_running(self._key):

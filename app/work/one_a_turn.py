@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QObject, QTimer
+from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QWidget
+
+from .step import Step
 
 BETWEEN_MS = 3
 """Room for events that came meanwhile."""
@@ -20,15 +22,12 @@ class OneATurn(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._waiting: dict[object, Callable[[], None]] = {}
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(BETWEEN_MS)
-        self._timer.timeout.connect(self._step)
+        self._timer = Step(self, BETWEEN_MS, self._step)
 
     def put(self, key: object, function: Callable[[], None]) -> None:
         """Do this in a turn of its own."""
         self._waiting[key] = function
-        if not self._timer.isActive():
+        if not self._timer.is_waiting():
             self._timer.start()
 
     def paint_later(self, widget: QWidget) -> None:
