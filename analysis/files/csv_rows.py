@@ -12,6 +12,7 @@ import re
 from collections import deque
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 import numpy as np
@@ -21,17 +22,31 @@ from analysis.jobs import Progress
 from analysis.model.capture import Floats
 from analysis.model.errors import InputError
 
+from .csv_even import TimeFacts, time_facts
 from .csv_faults import find_fault
 from .csv_layout import SECONDS_PER_UNIT
 from .csv_plan import CsvPlan
 from .csv_stamps import StampReader
+from .csv_store import Columns
 from .wording import file_error, system_error
 
-BLOCK_BYTES = 16 * 1024 * 1024
+BLOCK_BYTES = 4 * 1024 * 1024
 _AHEAD = 2
 _WINDOW = 64 * 1024
 _LONGEST_LINE = 4 * 1024 * 1024
 _PADDED = re.compile(rb" *([;,\t\r\n]) *")
+
+
+@dataclass(frozen=True)
+class RowBlock:
+    """Some rows: the channels in volts, then the times in seconds (if any); empty fields are NaN.
+
+    `times` tells how even the times are; `None` without a time column.
+    """
+
+    rows: int
+    columns: Columns
+    times: TimeFacts | None
 
 
 class RowReader:
@@ -45,6 +60,8 @@ class RowReader:
         self._columns = [channel.column for channel in plan.channels]
         if plan.time is not None:
             self._columns.append(plan.time)
+        self._factors = [channel.volts_per_number for channel in plan.channels]
+        self._factors += [SECONDS_PER_UNIT[plan.time_unit]] * (plan.time is not None)
         # Named up front: the first block must not decide what the others hold.
         self._schema: dict[str, Any] = {str(i): pl.String() for i in range(len(plan.names))}
         for column in self._columns:
@@ -57,49 +74,51 @@ class RowReader:
         """The first date and time of a time-stamp column, as ISO 8601, if it is one."""
         return self._stamps.first if self._stamps is not None else None
 
-    def blocks(self, progress: Progress) -> Iterator[Floats]:
-        """The rows of the file: the channels in volts, then the times in seconds (if any).
-
-        Each block has shape (columns, rows). Empty fields are NaN.
+    def blocks(self, progress: Progress) -> Iterator[RowBlock]:
+        """The rows of the file, in order.
 
         Raises:
             InputError: names the line that cannot be read.
             JobCancelled: through `progress`.
         """
-        # Two blocks are parsed while the caller keeps the one before and the next one is read.
+        # Blocks are parsed while the caller keeps the one before and the next one is read.
         with ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers:
-            waiting: deque[tuple[bytes, Future[pl.DataFrame]]] = deque()
+            waiting: deque[tuple[bytes, Future[pl.DataFrame | RowBlock]]] = deque()
             for block in _line_blocks(self._plan, progress):
-                waiting.append((block, workers.submit(self._frame, block)))
+                waiting.append((block, workers.submit(self._parsed, block)))
                 if len(waiting) > _AHEAD:
-                    yield self._values(*waiting.popleft())
+                    yield self._next(*waiting.popleft())
             while waiting:
-                yield self._values(*waiting.popleft())
+                yield self._next(*waiting.popleft())
 
-    def _frame(self, block: bytes) -> pl.DataFrame:
+    def _parsed(self, block: bytes) -> pl.DataFrame | RowBlock:
+        """The rows of a block, wherever it lies; with stamps, which follow on one another, not."""
         frame = self._parse(block)
         self._check_ragged(block, frame)
-        return frame
+        return frame if self._stamps is not None else self._rows(block, frame)
 
-    def _values(self, block: bytes, parsed: Future[pl.DataFrame]) -> Floats:
+    def _next(self, block: bytes, waiting: Future[pl.DataFrame | RowBlock]) -> RowBlock:
         try:
-            frame = parsed.result()
+            parsed = waiting.result()
         except InputError:
             # Blocks are parsed out of order: only here is it known which line this one starts at.
-            frame = self._frame(block)
-        if self._stamps is not None:
-            frame = self._stamps.in_seconds(frame, str(self._plan.time), self._line)
-        chosen = frame.select([str(column) for column in self._columns])
-        values: Floats = chosen.to_numpy(order="fortran", writable=True).T
-        if np.isinf(values).any():
+            parsed = self._parsed(block)
+        if isinstance(parsed, pl.DataFrame):
+            assert self._stamps is not None
+            parsed = self._stamps.in_seconds(parsed, str(self._plan.time), self._line)
+            parsed = self._rows(block, parsed)
+        self._line += parsed.rows
+        return parsed
+
+    def _rows(self, block: bytes, frame: pl.DataFrame) -> RowBlock:
+        columns = [_pieces(frame[str(column)]) for column in self._columns]
+        if any(_holds_infinity(piece) for pieces in columns for piece in pieces):
             raise self._find_fault(block) or self._unreadable(block)
-        for row, channel in zip(values, self._plan.channels, strict=False):
-            if channel.volts_per_number != 1.0:
-                row *= channel.volts_per_number
-        if self._plan.time is not None and self._stamps is None:
-            values[-1] *= SECONDS_PER_UNIT[self._plan.time_unit]
-        self._line += frame.height
-        return values
+        for pieces, factor in zip(columns, self._factors, strict=True):
+            if factor != 1.0:
+                pieces[:] = [piece * factor for piece in pieces]
+        times = time_facts(columns[-1]) if self._plan.time is not None else None
+        return RowBlock(frame.height, columns, times)
 
     def _parse(self, block: bytes) -> pl.DataFrame:
         if self._padded:
@@ -149,6 +168,19 @@ class RowReader:
 
     def _find_fault(self, block: bytes) -> InputError | None:
         return find_fault(self._plan, block, self._line)
+
+
+def _pieces(column: pl.Series) -> list[Floats]:
+    """A column as it lies in memory, in the parts that it was parsed in; NaN where it has none."""
+    return [piece.to_numpy() for piece in column.get_chunks() if len(piece)]
+
+
+def _holds_infinity(values: Floats) -> bool:
+    # A sum is the cheapest look at all of them, and only finite if they are.
+    with np.errstate(over="ignore", invalid="ignore"):
+        if np.isfinite(values.sum()):
+            return False
+    return bool(np.isinf(values).any())
 
 
 def _line_blocks(plan: CsvPlan, progress: Progress) -> Iterator[bytes]:
