@@ -41,10 +41,9 @@ def time_facts(pieces: Sequence[Floats]) -> TimeFacts:
     for piece in pieces:
         off = np.arange(done, done + len(piece), dtype=np.float64)
         off *= step
-        off += first
         off -= piece
         # NaN comes through `maximum`, not through the comparisons of Python's own `max`.
-        bend = float(np.maximum(bend, np.maximum(off.max(), -off.min())))
+        bend = float(np.maximum(bend, np.maximum(off.max() + first, -off.min() - first)))
         done += len(piece)
     return TimeFacts(rows, first, last, bend)
 
