@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Any, BinaryIO
+from functools import partial
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -22,18 +23,16 @@ from analysis.jobs import Progress
 from analysis.model.capture import Floats
 from analysis.model.errors import InputError
 
+from .csv_blocks import LineBlocks
 from .csv_even import TimeFacts, time_facts
 from .csv_faults import find_fault
 from .csv_layout import SECONDS_PER_UNIT
 from .csv_plan import CsvPlan
 from .csv_stamps import StampReader
 from .csv_store import Columns
-from .wording import file_error, system_error
+from .wording import file_error
 
-BLOCK_BYTES = 8 * 1024 * 1024
 _AHEAD = 3
-_WINDOW = 64 * 1024
-_LONGEST_LINE = 4 * 1024 * 1024
 _PADDED = re.compile(rb" *([;,\t\r\n]) *")
 
 
@@ -49,6 +48,9 @@ class RowBlock:
     times: TimeFacts | None
 
 
+_Parsed = tuple[RowBlock, pl.Series | None]
+
+
 class RowReader:
     """Parses a file block by block, and knows the line it has come to."""
 
@@ -57,14 +59,18 @@ class RowReader:
         self._line = plan.data_line
         self._padded = False
         self._stamps = StampReader(plan) if plan.time_unit == "stamp" else None
-        self._columns = [channel.column for channel in plan.channels]
-        if plan.time is not None:
-            self._columns.append(plan.time)
+        self._numbers = [channel.column for channel in plan.channels]
         self._factors = [channel.volts_per_number for channel in plan.channels]
-        self._factors += [SECONDS_PER_UNIT[plan.time_unit]] * (plan.time is not None)
+        columns = {*self._numbers}
+        if plan.time is not None:
+            columns.add(plan.time)
+            if self._stamps is None:
+                self._numbers.append(plan.time)
+                self._factors.append(SECONDS_PER_UNIT[plan.time_unit])
+        self._columns = sorted(columns)
         # Named up front: the first block must not decide what the others hold.
         self._schema: dict[str, Any] = {str(i): pl.String() for i in range(len(plan.names))}
-        for column in self._columns:
+        for column in self._numbers:
             self._schema[str(column)] = pl.Float64()
         if self._stamps is not None:
             self._schema[str(plan.time)] = pl.String()
@@ -81,44 +87,48 @@ class RowReader:
             InputError: names the line that cannot be read.
             JobCancelled: through `progress`.
         """
-        # Blocks are parsed while the caller keeps the one before and the next one is read.
-        with ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers:
-            waiting: deque[tuple[bytes, Future[pl.DataFrame | RowBlock]]] = deque()
-            for block in _line_blocks(self._plan, progress):
-                waiting.append((block, workers.submit(self._parsed, block)))
+        # Blocks are read and parsed while the caller keeps the one before.
+        with (
+            LineBlocks(self._plan) as lines,
+            ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers,
+        ):
+            waiting: deque[tuple[Callable[[], _Parsed], Future[_Parsed]]] = deque()
+            for start, stop in lines.places(progress):
+                work = partial(self._parsed, lines, start, stop)
+                waiting.append((work, workers.submit(work)))
                 if len(waiting) > _AHEAD:
                     yield self._next(*waiting.popleft())
             while waiting:
                 yield self._next(*waiting.popleft())
 
-    def _parsed(self, block: bytes) -> pl.DataFrame | RowBlock:
-        """The rows of a block, wherever it lies; with stamps, which follow on one another, not."""
-        frame = self._parse(block)
-        self._check_ragged(block, frame)
-        return frame if self._stamps is not None else self._rows(block, frame)
-
-    def _next(self, block: bytes, waiting: Future[pl.DataFrame | RowBlock]) -> RowBlock:
+    def _next(self, work: Callable[[], _Parsed], done: Future[_Parsed]) -> RowBlock:
         try:
-            parsed = waiting.result()
+            block, stamps = done.result()
         except InputError:
             # Blocks are parsed out of order: only here is it known which line this one starts at.
-            parsed = self._parsed(block)
-        if isinstance(parsed, pl.DataFrame):
+            block, stamps = work()
+        if stamps is not None:
             assert self._stamps is not None
-            parsed = self._stamps.in_seconds(parsed, str(self._plan.time), self._line)
-            parsed = self._rows(block, parsed)
-        self._line += parsed.rows
-        return parsed
+            times = _pieces(self._stamps.in_seconds(stamps, self._line))
+            block = RowBlock(block.rows, [*block.columns, times], time_facts(times))
+        self._line += block.rows
+        return block
 
-    def _rows(self, block: bytes, frame: pl.DataFrame) -> RowBlock:
-        columns = [_pieces(frame[str(column)]) for column in self._columns]
+    def _parsed(self, lines: LineBlocks, start: int, stop: int) -> _Parsed:
+        """The rows of a block, wherever it lies; its stamps, which follow on others, as text."""
+        block = lines.read(start, stop)
+        frame = self._parse(block)
+        self._check_ragged(block, frame)
+        columns = [_pieces(frame[str(column)]) for column in self._numbers]
         if any(np.isinf(piece).any() for pieces in columns for piece in pieces):
             raise self._find_fault(block) or self._unreadable(block)
         for pieces, factor in zip(columns, self._factors, strict=True):
             if factor != 1.0:
                 pieces[:] = [piece * factor for piece in pieces]
+        if self._stamps is not None:
+            return RowBlock(frame.height, columns, None), frame[str(self._plan.time)]
         times = time_facts(columns[-1]) if self._plan.time is not None else None
-        return RowBlock(frame.height, columns, times)
+        return RowBlock(frame.height, columns, times), None
 
     def _parse(self, block: bytes) -> pl.DataFrame:
         if self._padded:
@@ -139,7 +149,7 @@ class RowReader:
             block,
             has_header=False,
             schema=self._schema,
-            columns=sorted(set(self._columns)),
+            columns=self._columns,
             separator=self._plan.separator,
             decimal_comma=self._plan.decimal == ",",
             quote_char='"' if self._plan.quoted else None,
@@ -173,51 +183,3 @@ class RowReader:
 def _pieces(column: pl.Series) -> list[Floats]:
     """A column as it lies in memory, in the parts that it was parsed in; NaN where it has none."""
     return [piece.to_numpy() for piece in column.get_chunks() if len(piece)]
-
-
-def _line_blocks(plan: CsvPlan, progress: Progress) -> Iterator[bytes]:
-    """Whole lines, about `BLOCK_BYTES` at a time; blank lines at the end are left out."""
-    at, what = plan.data_offset, f"reading {plan.path.name}"
-    try:
-        with plan.path.open("rb") as file:
-            last = _end_of_rows(file, at, plan.size)
-            while at < last:
-                progress.report(at / plan.size, what)
-                cut = _cut(plan, file, at, last)
-                file.seek(at)
-                # Exactly what is parsed: cutting a block afterwards would copy it.
-                yield file.read(cut - at)
-                at = cut
-    except OSError as error:
-        raise system_error(plan.path, error, "reading it") from error
-
-
-def _end_of_rows(file: BinaryIO, start: int, end: int) -> int:
-    """Where the last line that is not blank ends, its line break left out."""
-    while end > start:
-        first = max(start, end - _WINDOW)
-        file.seek(first)
-        filled = len(file.read(end - first).rstrip(b"\r\n "))
-        if filled:
-            return first + filled
-        end = first
-    return start
-
-
-def _cut(plan: CsvPlan, file: BinaryIO, start: int, last: int) -> int:
-    """Behind the last line break within a block from `start`, or behind the next one after it."""
-    end = start + BLOCK_BYTES
-    if end >= last:
-        return last
-    while end > start:
-        first = max(start, end - _WINDOW)
-        file.seek(first)
-        found = file.read(end - first).rfind(b"\n")
-        if found >= 0:
-            return first + found + 1
-        end = first
-    file.seek(start)
-    line = file.readline(_LONGEST_LINE)
-    if len(line) == _LONGEST_LINE:
-        raise file_error(plan.path, "a line never ends", "a capture has one row a sample")
-    return min(start + len(line), last)
