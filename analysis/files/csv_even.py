@@ -30,6 +30,8 @@ class TimeFacts:
     bend: float
 
 
+# Times as large as numbers can be overflow; the infinity or NaN that comes of it proves nothing.
+@np.errstate(over="ignore", invalid="ignore")
 def time_facts(pieces: Sequence[Floats]) -> TimeFacts:
     """The facts of the times of one block, s, in order; `pieces` are the parts of its column."""
     rows = sum(len(piece) for piece in pieces)
@@ -48,6 +50,7 @@ def time_facts(pieces: Sequence[Floats]) -> TimeFacts:
     return TimeFacts(rows, first, last, bend)
 
 
+@np.errstate(over="ignore", invalid="ignore")
 def at_most_off(facts: Sequence[TimeFacts]) -> float:
     """A bound on how far, s, any time lies off an even spacing between the first and the last.
 
