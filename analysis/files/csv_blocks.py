@@ -37,7 +37,7 @@ class LineBlocks:
         self._file.close()
 
     def places(self, progress: Progress) -> Iterator[tuple[int, int]]:
-        """Where each block starts and ends in the file, in bytes: about `BLOCK_BYTES` each.
+        """Where each block starts and ends in the file, in bytes: about `BLOCK_BYTES` at most.
 
         Blank lines at the end of the file are left out, and the last line break with them.
 
@@ -48,9 +48,14 @@ class LineBlocks:
         plan = self._plan
         at, what = plan.data_offset, f"reading {plan.path.name}"
         last = self._end_of_rows(at, plan.size)
+        # Growing ones first: parsing starts sooner, and threads that began together with blocks of
+        # one length would all be reading at once, and none parsing, all through the file.
+        growth = max(BLOCK_BYTES // 4, 1)
+        length = growth
         while at < last:
             progress.report(at / plan.size, what)
-            cut = self._cut(at, last)
+            cut = self._cut(at, at + length, last)
+            length = min(length + growth, BLOCK_BYTES)
             yield at, cut
             at = cut
 
@@ -78,9 +83,8 @@ class LineBlocks:
             end = first
         return start
 
-    def _cut(self, start: int, last: int) -> int:
-        """Behind the last line break in a block from `start`, or behind the next one after it."""
-        end = start + BLOCK_BYTES
+    def _cut(self, start: int, end: int, last: int) -> int:
+        """Behind the last line break from `start` to `end`, or behind the next one after it."""
         if end >= last:
             return last
         while end > start:
