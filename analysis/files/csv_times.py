@@ -17,7 +17,12 @@ from .wording import file_error
 EVEN_WITHIN = 0.01
 """Share of a sample interval that a time may lie off its place (contract, section 3)."""
 
-_PIECE = 1_000_000
+_FIRST_ROWS = 1_000_000
+"""Rows that the usual step and a clock's resolution are taken from."""
+
+_PIECE = 100_000
+"""Rows that are looked at in one go: few enough to stay at hand from one step to the next."""
+
 _PROVED_WITHIN = 0.5
 """Share of what is allowed below which a bound needs no second look, rounding and all."""
 
@@ -125,12 +130,12 @@ def _ends(times: SampleSource) -> tuple[float, float]:
 
 
 def _typical_step(times: SampleSource) -> float:
-    return float(np.median(np.diff(times.read(0, min(len(times), _PIECE)))))
+    return float(np.median(np.diff(times.read(0, min(len(times), _FIRST_ROWS)))))
 
 
 def _resolution(times: SampleSource) -> float:
     """Smallest step forward in the first rows: the clock's resolution where that is coarse."""
-    steps: Floats = np.diff(times.read(0, min(len(times), _PIECE)))
+    steps: Floats = np.diff(times.read(0, min(len(times), _FIRST_ROWS)))
     forward = steps[steps > 0]
     return float(forward.min()) if len(forward) else 0.0
 
