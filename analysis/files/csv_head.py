@@ -58,7 +58,7 @@ def read_head(path: Path, size: int) -> CsvHead:
     if b"\n" not in raw:
         _refuse_single_line(path, raw, size)
     start = len(_UTF8_BOM) if raw.startswith(_UTF8_BOM) else 0
-    pieces = raw[start:].split(b"\n", _HEAD_LINES)
+    pieces = _first_pieces(raw, start)
     if len(pieces) > _HEAD_LINES or len(raw) < size:
         pieces.pop()
     lines, offsets = [], []
@@ -72,6 +72,17 @@ def read_head(path: Path, size: int) -> CsvHead:
         offsets.append(start)
         start += len(piece) + 1
     return CsvHead(path, tuple(lines), tuple(offsets), size)
+
+
+def _first_pieces(raw: bytes, start: int) -> list[bytes]:
+    """The first lines from `start`, and one more that may be cut: splitting all copies it all."""
+    end = start
+    for _ in range(_HEAD_LINES):
+        found = raw.find(b"\n", end)
+        if found < 0:
+            return raw[start:].split(b"\n")
+        end = found + 1
+    return raw[start:end].split(b"\n")
 
 
 def read_attributes(lines: tuple[str, ...]) -> dict[str, str]:

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import re
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from typing import Any, BinaryIO
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
 import numpy as np
 import polars as pl
@@ -21,17 +23,32 @@ from analysis.jobs import Progress
 from analysis.model.capture import Floats
 from analysis.model.errors import InputError
 
+from .csv_blocks import LineBlocks
+from .csv_even import TimeFacts, time_facts
 from .csv_faults import find_fault
 from .csv_layout import SECONDS_PER_UNIT
 from .csv_plan import CsvPlan
 from .csv_stamps import StampReader
-from .wording import file_error, system_error
+from .csv_store import Columns
+from .wording import file_error
 
-BLOCK_BYTES = 16 * 1024 * 1024
-_AHEAD = 2
-_WINDOW = 64 * 1024
-_LONGEST_LINE = 4 * 1024 * 1024
+_AHEAD = 3
 _PADDED = re.compile(rb" *([;,\t\r\n]) *")
+
+
+@dataclass(frozen=True)
+class RowBlock:
+    """Some rows: the channels in volts, then the times in seconds (if any); empty fields are NaN.
+
+    `times` tells how even the times are; `None` without a time column.
+    """
+
+    rows: int
+    columns: Columns
+    times: TimeFacts | None
+
+
+_Parsed = tuple[RowBlock, pl.Series | None]
 
 
 class RowReader:
@@ -42,12 +59,18 @@ class RowReader:
         self._line = plan.data_line
         self._padded = False
         self._stamps = StampReader(plan) if plan.time_unit == "stamp" else None
-        self._columns = [channel.column for channel in plan.channels]
+        self._numbers = [channel.column for channel in plan.channels]
+        self._factors = [channel.volts_per_number for channel in plan.channels]
+        columns = {*self._numbers}
         if plan.time is not None:
-            self._columns.append(plan.time)
+            columns.add(plan.time)
+            if self._stamps is None:
+                self._numbers.append(plan.time)
+                self._factors.append(SECONDS_PER_UNIT[plan.time_unit])
+        self._columns = sorted(columns)
         # Named up front: the first block must not decide what the others hold.
         self._schema: dict[str, Any] = {str(i): pl.String() for i in range(len(plan.names))}
-        for column in self._columns:
+        for column in self._numbers:
             self._schema[str(column)] = pl.Float64()
         if self._stamps is not None:
             self._schema[str(plan.time)] = pl.String()
@@ -57,49 +80,55 @@ class RowReader:
         """The first date and time of a time-stamp column, as ISO 8601, if it is one."""
         return self._stamps.first if self._stamps is not None else None
 
-    def blocks(self, progress: Progress) -> Iterator[Floats]:
-        """The rows of the file: the channels in volts, then the times in seconds (if any).
-
-        Each block has shape (columns, rows). Empty fields are NaN.
+    def blocks(self, progress: Progress) -> Iterator[RowBlock]:
+        """The rows of the file, in order.
 
         Raises:
             InputError: names the line that cannot be read.
             JobCancelled: through `progress`.
         """
-        # Two blocks are parsed while the caller keeps the one before and the next one is read.
-        with ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers:
-            waiting: deque[tuple[bytes, Future[pl.DataFrame]]] = deque()
-            for block in _line_blocks(self._plan, progress):
-                waiting.append((block, workers.submit(self._frame, block)))
+        # Blocks are read and parsed while the caller keeps the one before.
+        with (
+            LineBlocks(self._plan) as lines,
+            ThreadPoolExecutor(_AHEAD, thread_name_prefix="csv") as workers,
+        ):
+            waiting: deque[tuple[Callable[[], _Parsed], Future[_Parsed]]] = deque()
+            for start, stop in lines.places(progress):
+                work = partial(self._parsed, lines, start, stop)
+                waiting.append((work, workers.submit(work)))
                 if len(waiting) > _AHEAD:
-                    yield self._values(*waiting.popleft())
+                    yield self._next(*waiting.popleft())
             while waiting:
-                yield self._values(*waiting.popleft())
+                yield self._next(*waiting.popleft())
 
-    def _frame(self, block: bytes) -> pl.DataFrame:
-        frame = self._parse(block)
-        self._check_ragged(block, frame)
-        return frame
-
-    def _values(self, block: bytes, parsed: Future[pl.DataFrame]) -> Floats:
+    def _next(self, work: Callable[[], _Parsed], done: Future[_Parsed]) -> RowBlock:
         try:
-            frame = parsed.result()
+            block, stamps = done.result()
         except InputError:
             # Blocks are parsed out of order: only here is it known which line this one starts at.
-            frame = self._frame(block)
-        if self._stamps is not None:
-            frame = self._stamps.in_seconds(frame, str(self._plan.time), self._line)
-        chosen = frame.select([str(column) for column in self._columns])
-        values: Floats = chosen.to_numpy(order="fortran", writable=True).T
-        if np.isinf(values).any():
+            block, stamps = work()
+        if stamps is not None:
+            assert self._stamps is not None
+            times = _pieces(self._stamps.in_seconds(stamps, self._line))
+            block = RowBlock(block.rows, [*block.columns, times], time_facts(times))
+        self._line += block.rows
+        return block
+
+    def _parsed(self, lines: LineBlocks, start: int, stop: int) -> _Parsed:
+        """The rows of a block, wherever it lies; its stamps, which follow on others, as text."""
+        block = lines.read(start, stop)
+        frame = self._parse(block)
+        self._check_ragged(block, frame)
+        columns = [_pieces(frame[str(column)]) for column in self._numbers]
+        if any(np.isinf(piece).any() for pieces in columns for piece in pieces):
             raise self._find_fault(block) or self._unreadable(block)
-        for row, channel in zip(values, self._plan.channels, strict=False):
-            if channel.volts_per_number != 1.0:
-                row *= channel.volts_per_number
-        if self._plan.time is not None and self._stamps is None:
-            values[-1] *= SECONDS_PER_UNIT[self._plan.time_unit]
-        self._line += frame.height
-        return values
+        for pieces, factor in zip(columns, self._factors, strict=True):
+            if factor != 1.0:
+                pieces[:] = [piece * factor for piece in pieces]
+        if self._stamps is not None:
+            return RowBlock(frame.height, columns, None), frame[str(self._plan.time)]
+        times = time_facts(columns[-1]) if self._plan.time is not None else None
+        return RowBlock(frame.height, columns, times), None
 
     def _parse(self, block: bytes) -> pl.DataFrame:
         if self._padded:
@@ -120,7 +149,7 @@ class RowReader:
             block,
             has_header=False,
             schema=self._schema,
-            columns=sorted(set(self._columns)),
+            columns=self._columns,
             separator=self._plan.separator,
             decimal_comma=self._plan.decimal == ",",
             quote_char='"' if self._plan.quoted else None,
@@ -151,49 +180,6 @@ class RowReader:
         return find_fault(self._plan, block, self._line)
 
 
-def _line_blocks(plan: CsvPlan, progress: Progress) -> Iterator[bytes]:
-    """Whole lines, about `BLOCK_BYTES` at a time; blank lines at the end are left out."""
-    at, what = plan.data_offset, f"reading {plan.path.name}"
-    try:
-        with plan.path.open("rb") as file:
-            last = _end_of_rows(file, at, plan.size)
-            while at < last:
-                progress.report(at / plan.size, what)
-                cut = _cut(plan, file, at, last)
-                file.seek(at)
-                # Exactly what is parsed: cutting a block afterwards would copy it.
-                yield file.read(cut - at)
-                at = cut
-    except OSError as error:
-        raise system_error(plan.path, error, "reading it") from error
-
-
-def _end_of_rows(file: BinaryIO, start: int, end: int) -> int:
-    """Where the last line that is not blank ends, its line break left out."""
-    while end > start:
-        first = max(start, end - _WINDOW)
-        file.seek(first)
-        filled = len(file.read(end - first).rstrip(b"\r\n "))
-        if filled:
-            return first + filled
-        end = first
-    return start
-
-
-def _cut(plan: CsvPlan, file: BinaryIO, start: int, last: int) -> int:
-    """Behind the last line break within a block from `start`, or behind the next one after it."""
-    end = start + BLOCK_BYTES
-    if end >= last:
-        return last
-    while end > start:
-        first = max(start, end - _WINDOW)
-        file.seek(first)
-        found = file.read(end - first).rfind(b"\n")
-        if found >= 0:
-            return first + found + 1
-        end = first
-    file.seek(start)
-    line = file.readline(_LONGEST_LINE)
-    if len(line) == _LONGEST_LINE:
-        raise file_error(plan.path, "a line never ends", "a capture has one row a sample")
-    return min(start + len(line), last)
+def _pieces(column: pl.Series) -> list[Floats]:
+    """A column as it lies in memory, in the parts that it was parsed in; NaN where it has none."""
+    return [piece.to_numpy() for piece in column.get_chunks() if len(piece)]

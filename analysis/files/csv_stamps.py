@@ -38,27 +38,26 @@ class StampReader:
             return None
         return self._first
 
-    def in_seconds(self, frame: pl.DataFrame, name: str, first_line: int) -> pl.DataFrame:
-        """The frame with its column of stamps in seconds.
+    def in_seconds(self, stamps: pl.Series, first_line: int) -> pl.Series:
+        """The stamps of the next rows in seconds.
 
         Raises:
             InputError: names the line whose stamp cannot be read.
         """
-        texts = frame[name].str.strip_chars().str.replace(r"Z$", "+00:00")
+        texts = stamps.str.strip_chars().str.replace(r"Z$", "+00:00")
         texts = texts.str.replace(",", ".", literal=True)
         if self._format is None:
             self._format = self._find_format(texts[0], first_line)
-        stamps = _parse(texts, self._format)
-        if stamps.null_count():
-            row = int(stamps.is_null().arg_true()[0])
-            raise self._unreadable(first_line + row, frame[name][row])
+        told_ns = _parse(texts, self._format)
+        if told_ns.null_count():
+            row = int(told_ns.is_null().arg_true()[0])
+            raise self._unreadable(first_line + row, stamps[row])
         if self._format == _TIME_OF_DAY:
-            stamps = self._over_midnight(stamps)
+            told_ns = self._over_midnight(told_ns)
         if self._origin_ns is None:
-            self._origin_ns = int(stamps[0])
-            self._first = frame[name][0].strip()
-        seconds = (stamps - self._origin_ns).cast(pl.Float64) / 1e9
-        return frame.with_columns(seconds.alias(name))
+            self._origin_ns = int(told_ns[0])
+            self._first = stamps[0].strip()
+        return (told_ns - self._origin_ns).cast(pl.Float64) / 1e9
 
     def _find_format(self, text: str | None, line: int) -> str:
         for candidate in (*_DATE_FORMATS, _TIME_OF_DAY):

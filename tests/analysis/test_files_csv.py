@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from analysis.files import csv_rows, csv_store
+from analysis.files import csv_blocks, csv_store
 from analysis.files.convert import convert
 from analysis.files.csv_head import attribute_line, read_attributes
 from analysis.files.csv_write import write_csv
@@ -114,7 +114,7 @@ def test_small_blocks_and_the_scratch_file_give_the_same(tmp_path: Path, monkeyp
     }
     path = tmp_path / "c.csv"
     write_csv(path, Capture("made", channels))
-    monkeypatch.setattr(csv_rows, "BLOCK_BYTES", 1777)
+    monkeypatch.setattr(csv_blocks, "BLOCK_BYTES", 1777)
     monkeypatch.setattr(csv_store, "_MEMORY_BYTES", 10_000)
     capture = open_capture(path)
     for name, channel in capture.channels.items():
@@ -132,7 +132,7 @@ def test_small_blocks_and_the_scratch_file_give_the_same(tmp_path: Path, monkeyp
 
 @pytest.mark.parametrize("block", [60, 200, 10_000])
 def test_the_line_is_named_whatever_the_blocks(tmp_path: Path, monkeypatch, block: int) -> None:
-    monkeypatch.setattr(csv_rows, "BLOCK_BYTES", block)
+    monkeypatch.setattr(csv_blocks, "BLOCK_BYTES", block)
     lines = ["# title = x", "time_s,a", *(f"{i},1.5" for i in range(300))]
     for number, row in ((40, "37,abc"), (200, "197"), (150, ""), (299, "1,2,3")):
         spoilt = [*lines]
@@ -182,7 +182,7 @@ def test_with_a_stated_rate_times_may_be_rounded(tmp_path: Path) -> None:
 
 def test_memory_stays_constant(tmp_path: Path, monkeypatch) -> None:
     """Python and numpy memory of the pass; that of the parser is not seen here."""
-    monkeypatch.setattr(csv_rows, "BLOCK_BYTES", 100_000)
+    monkeypatch.setattr(csv_blocks, "BLOCK_BYTES", 100_000)
     monkeypatch.setattr(csv_store, "_MEMORY_BYTES", 100_000)
     peaks = []
     for rows in (40_000, 160_000):
@@ -205,7 +205,7 @@ class _Cancelling:
 
 
 def test_cancelling_leaves_nothing_behind(tmp_path: Path, monkeypatch) -> None:
-    monkeypatch.setattr(csv_rows, "BLOCK_BYTES", 1000)
+    monkeypatch.setattr(csv_blocks, "BLOCK_BYTES", 1000)
     monkeypatch.setattr(csv_store, "_MEMORY_BYTES", 1000)
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
     path = tmp_path / "c.csv"
