@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from analysis.model.capture import Channel
-from analysis.model.results import LinearRangeReading
+from analysis.model.results import LinearRangeReading, ProbeRevolutions
 from analysis.model.setup import Probe
 from analysis.model.span import TimeSpan
 
@@ -62,3 +63,24 @@ def gap_extremes(channel: Channel, probe: Probe, span: TimeSpan) -> GapExtremes:
         fraction = outside / healthy
     reading = LinearRangeReading(least, most, margin, fraction)
     return GapExtremes(reading, 1.0 - healthy / total, total)
+
+
+def extremes_of_rows(rows: ProbeRevolutions, probe: Probe) -> GapExtremes | None:
+    """The same of a span that whole revolutions fill, out of what is known of each of them.
+
+    `None` where the samples themselves have to be looked at: some are at fault or missing, or lie
+    outside the linear range.
+    """
+    if len(rows.fault) == 0 or rows.fault.any() or not rows.samples.all():
+        return None
+    least, most = float(rows.min_um.min()), float(rows.max_um.max())
+    if not math.isfinite(most - least):
+        return None
+    margin = fraction = None
+    if probe.linear_range_um is not None:
+        low, high = probe.linear_range_um
+        margin, fraction = min(least - low, high - most), 0.0
+        if margin < 0.0:
+            return None
+    reading = LinearRangeReading(least, most, margin, fraction)
+    return GapExtremes(reading, 0.0, int(rows.samples.sum()))

@@ -30,7 +30,7 @@ from analysis.protection.zones import zone_of
 from analysis.rotor.centreline import centreline
 from analysis.rotor.orbit import ellipse
 from analysis.rotor.pair import plane_s_max, probes_of
-from analysis.rotor.position import GapExtremes, gap_extremes
+from analysis.rotor.position import GapExtremes, extremes_of_rows, gap_extremes
 from analysis.rotor.revolutions import table_of
 from analysis.rotor.turns import Turns, find_turns
 from analysis.rotor.vectors import synchronous_average
@@ -75,13 +75,18 @@ def read_turns(
     table = rows or table_of(capture, setup, turns, orders=orders, progress=progress)
     speed = _speed(table)
     present = [p for p in setup.probe if p.channel in capture.channels]
-    extremes = {p.name: gap_extremes(capture.channels[p.channel], p, span) for p in present}
+    known = rows.probes if rows is not None else {}
+    extremes = {
+        p.name: (extremes_of_rows(known[p.name], p) if p.name in known else None)
+        or gap_extremes(capture.channels[p.channel], p, span)
+        for p in present
+    }
     vectors = {p.name: _vectors(table.probes[p.name], table.kind) for p in present}
     measures = {
         p.name: _measures(table.probes[p.name], vectors[p.name], extremes[p.name]) for p in present
     }
-    known = table.kind == "events"
-    limits = instant_limits(setup, measures, speed.mean_rpm, phase_known=known)
+    phase_known = table.kind == "events"
+    limits = instant_limits(setup, measures, speed.mean_rpm, phase_known=phase_known)
     probes = {
         p.name: _probe(p, setup, table, vectors[p.name], extremes[p.name], limits) for p in present
     }

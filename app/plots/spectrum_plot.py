@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -272,23 +273,24 @@ class SpectrumPlot(Plot):
         self.canvas.hover.show_content((hairline,), (dot,), (label,))
 
 
-def _around(at: QPointF, width: float, height: float, rect: QRectF) -> list[QRectF]:
-    """Places for a label round a peak: above, right, left, then higher up."""
+def _around(at: QPointF, width: float, height: float, rect: QRectF) -> Iterator[QRectF]:
+    """Places for a label round a peak: above, right, left, then higher up.
+
+    One by one, since the first of them is mostly free.
+    """
     inside = QRectF(rect.adjusted(2, 1, -2, -1))
-    places = [
-        QRectF(at.x() - width / 2, at.y() - height - 1, width, height),
-        QRectF(at.x() + 5, at.y() - height / 2, width, height),
-        QRectF(at.x() - 5 - width, at.y() - height / 2, width, height),
-        QRectF(at.x() + 5, at.y() + height / 2, width, height),
-        QRectF(at.x() - 5 - width, at.y() + height / 2, width, height),
-    ]
-    left = QRectF(at.x() - width + 5, at.y() - height - 1, width, height)
-    clamped = QRectF(places[0])
-    clamped.moveLeft(min(max(clamped.left(), inside.left()), inside.right() - width))
-    right = QRectF(at.x() - 5, at.y() - height - 1, width, height)
-    places += [
-        place.translated(0, -height * rank)
-        for rank in range(4)
-        for place in (places[0], left, right, clamped)
-    ]
-    return [place for place in places if inside.contains(place)]
+    for place in _places(at.x(), at.y(), width, height, inside):
+        if inside.contains(place):
+            yield place
+
+
+def _places(x: float, y: float, width: float, height: float, inside: QRectF) -> Iterator[QRectF]:
+    above = y - height - 1
+    yield QRectF(x - width / 2, above, width, height)
+    for top in (y - height / 2, y + height / 2):
+        yield QRectF(x + 5, top, width, height)
+        yield QRectF(x - 5 - width, top, width, height)
+    clamped = min(max(x - width / 2, inside.left()), inside.right() - width)
+    for rank in range(4):
+        for left in (x - width / 2, x - width + 5, x - 5, clamped):
+            yield QRectF(left, above - height * rank, width, height)

@@ -20,20 +20,21 @@ class Still:
 
     def __init__(self, canvas: Canvas) -> None:
         self._canvas = canvas
+        self._revisions: list[object] = []
         self._key: _Key | None = None
         self._pixmap: QPixmap | None = None
 
     def paint(self, painter: QPainter) -> None:
         """Paint it."""
-        key = self._key_now(painter.device().devicePixelRatio())
+        ratio = painter.device().devicePixelRatio()
+        revisions = self._revisions_now()
+        key = self._key_now(ratio) if revisions == self._revisions else None
         if key is None or key != self._key:
-            self._key, self._pixmap = key, None
+            self._revisions, self._key, self._pixmap = revisions, key, None
             self._canvas.paint_still(painter)
-            # Axes find their pictures while they paint.
-            self._key = self._key_now(painter.device().devicePixelRatio())
             return
         if self._pixmap is None:
-            self._pixmap = self._made(painter.device().devicePixelRatio())
+            self._pixmap = self._made(ratio)
         painter.drawPixmap(0, 0, self._pixmap)
 
     def _made(self, ratio: float) -> QPixmap:
@@ -47,23 +48,24 @@ class Still:
             painter.end()
         return pixmap
 
-    def _key_now(self, ratio: float) -> _Key | None:
-        """What the still part looks like, to be compared; `None` where that cannot be told."""
+    def _revisions_now(self) -> list[object]:
+        """What most changes change: quick to compare, for pictures that change with every frame."""
         canvas = self._canvas
-        parts: list[object] = [
+        items = [getattr(item, "revision", None) for item in canvas.chart.items]
+        return [canvas.ground.revision, canvas.margin.revision, *items]
+
+    def _key_now(self, ratio: float) -> _Key | None:
+        """What else the still part looks like, to be compared; `None` where that cannot be told."""
+        canvas = self._canvas
+        if any(not hasattr(item, "revision") for item in canvas.chart.items):
+            return None
+        axes = canvas.chart.axes.values()
+        return (
             ratio,
             canvas.viewport().size(),
             canvas.backgroundBrush().color().rgba(),
             canvas.box.geometry(),
             canvas.box.viewRange(),
-            canvas.ground.revision,
-            canvas.margin.revision,
-        ]
-        for item in canvas.chart.items:
-            revision = getattr(item, "revision", None)
-            if revision is None:
-                return None
-            parts.append(revision if item.isVisible() else None)
-        for axis in canvas.chart.axes.values():
-            parts.append((axis.picture, axis.scenePos()) if axis.isVisible() else None)
-        return tuple(parts)
+            [item.isVisible() for item in canvas.chart.items],
+            [(axis.picture, axis.scenePos()) if axis.isVisible() else None for axis in axes],
+        )

@@ -292,7 +292,7 @@ class WaveformPlot(Plot):
         fill = brush(colours.card)
         marks, shapes = (waveform.marks_s + self._late()).tolist(), []
         for x, y in zip(marks, waveform.marks_um.tolist(), strict=True):
-            if not np.isfinite(y):
+            if not math.isfinite(y):
                 continue
             at = self.canvas.to_pixels(x, y)
             if rect.contains(at):

@@ -21,7 +21,7 @@ from analysis.views.timeline import answer_timeline
 SAMPLE_DATA = Path(__file__).parents[2] / "sample_data"
 
 
-@pytest.fixture(scope="module", params=["run_up.h5", "whirl.h5"])
+@pytest.fixture(scope="module", params=["run_up.h5", "whirl.h5", "edge_of_range.h5"])
 def run(request):
     capture = open_capture(SAMPLE_DATA / request.param)
     found = find_setup(capture)
@@ -63,13 +63,19 @@ def test_the_same_answer(run):
         truth = answer_moment(capture, setup, request)
         answer = answer_moment(capture, setup, request, table=table)
         quicker += known_around(table, float(moment), 32) is not None
-        for name, reading in truth.readings.probes.items():
-            other = answer.readings.probes[name]
+        for probe, reading in truth.readings.probes.items():
+            other = answer.readings.probes[probe]
             assert other.gap_um.value == pytest.approx(reading.gap_um.value, abs=1e-3)
             assert other.peak_to_peak_um.value == pytest.approx(
                 reading.peak_to_peak_um.value, abs=1e-3
             )
             assert other.condition == reading.condition
+            assert other.fault_fraction == reading.fault_fraction
+            for name in ("min_um", "max_um", "margin_um"):
+                assert getattr(other.linear_range, name) == pytest.approx(
+                    getattr(reading.linear_range, name), abs=1e-3
+                )
+            assert other.linear_range.outside_fraction == reading.linear_range.outside_fraction
             for order, vector in reading.vectors.items():
                 assert abs(other.vectors[order].vector - vector.vector) < 1e-3
         assert answer.readings.speed.mean_rpm == pytest.approx(truth.readings.speed.mean_rpm)
