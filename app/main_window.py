@@ -55,11 +55,12 @@ class MainWindow(QMainWindow):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        self._filled = False
+        self._filled = self._filling = False
         self._hold = PaintHold(self)
         # First of all that listens: what has been told to be painted before is painted.
         for changed in (session.unit.changed, session.theme.changed, session.capture.setup_changed):
             changed.connect(self._hold.hold)
+        session.reader.answered.connect(self._hold_when_filled)
         self.setWindowTitle("Runtrue")
         self.setAcceptDrops(True)
         self.setMinimumSize(960, 640)
@@ -300,12 +301,18 @@ class MainWindow(QMainWindow):
         super().resizeEvent(event)
         self._paint_later()
 
-    def _answered(self) -> None:
+    def _hold_when_filled(self) -> None:
         """The first picture of a capture fills a page that was empty."""
-        filled = self.session.reader.result is not None
-        if filled != self._filled:
-            self._filled = filled
-            self._paint_later()
+        self._filling = (self.session.reader.result is not None) != self._filled
+        if self._filling:
+            self._filled = not self._filled
+            self._hold.hold()
+
+    def _answered(self) -> None:
+        """The answer has been drawn."""
+        if self._filling:
+            self._filling = False
+            self._hold.release()
 
     def is_painted(self) -> bool:
         """Whether nothing is held back: what has changed is painted, or will be with this turn."""

@@ -10,6 +10,7 @@ from PySide6.QtCore import QObject, Signal
 from analysis.views.moment_request import MomentRequest
 from app.work.latest import Latest
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
+from app.work.step import Step
 
 from .calm import Calm
 from .notices import NoticeState, notice_of_error
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from .capture_state import CaptureState
     from .choice_state import ChoiceState
     from .moment_state import MomentState
+
+PAINTED_AFTER_MS = 40
+"""By then a first picture stands, where nothing else is to be done."""
 
 STAND_IN_TURN_S = 0.1
 """Where the speed is not known a block of 0.1 s stands for a turn (contract, section 5)."""
@@ -173,8 +177,9 @@ class MomentReader(QObject):
 class TimelineReader(QObject):
     """The pass over the whole capture: fills while it runs, can be stopped and taken up again.
 
-    It starts when the first moment has been answered: side by side the two would share the
-    interpreter's lock, and the reader would wait for the first picture as long as for the pass.
+    It starts when the first moment has been answered and painted: side by side the two would share
+    the interpreter's lock, and who opened the capture would wait for the first picture as long as
+    for the pass.
     """
 
     changed = Signal()
@@ -196,6 +201,7 @@ class TimelineReader(QObject):
         self._result: TimelineResult | None = None
         self._complete = False
         self._waiting = False
+        self._starting = Step(self, PAINTED_AFTER_MS, self.start)
         capture.setup_changed.connect(self._start_over)
         reader.settled.connect(self._start_when_waiting)
         choice.changed.connect(self._choice_changed)
@@ -216,17 +222,23 @@ class TimelineReader(QObject):
         return self._waiting or self._runner.is_running("timeline")
 
     def _start_over(self) -> None:
-        self._runner.cancel("timeline")
+        self._cancel()
         self._waiting = self._capture.setup is not None
         self._set(None, complete=False)
 
     def _start_when_waiting(self) -> None:
         if self._waiting:
-            self.start()
+            self._runner.expect("timeline")
+            self._starting.start()
+
+    def _cancel(self) -> None:
+        self._starting.stop()
+        self._runner.expect("timeline", False)
+        self._runner.cancel("timeline")
 
     def start(self) -> None:
         """Run the pass (again)."""
-        self._runner.cancel("timeline")
+        self._cancel()
         self._waiting = False
         self._set(None, complete=False)
         capture, setup = self._capture.capture, self._capture.setup

@@ -6,7 +6,6 @@ import shiboken6
 from PySide6.QtCore import QObject
 from PySide6.QtWidgets import QMainWindow, QWidget
 
-from app.plots.canvas import Canvas
 from app.plots.card import Card
 from app.work.step import Step
 
@@ -17,18 +16,16 @@ _PARTS = (Card, TabCard, ProbeColumn)
 
 
 class PaintHold(QObject):
-    """Paints a window after a change in three steps, a turn of the event loop each or more.
+    """Paints a window after a change one card a turn of the event loop.
 
-    Laying out is done when `release` comes. Pictures are then drawn for the size that they have,
-    and what the window consists of is painted one card a turn: all of a window at once would make
-    one turn too long.
+    Laying out is done when `release` comes. Pictures draw themselves for their new size when they
+    are painted, and all of a window at once would make one turn too long.
     """
 
     def __init__(self, window: QMainWindow) -> None:
         super().__init__(window)
         self._window = window
         self._held: list[QWidget] = []
-        self._settling = Step(self, 0, self._settle)
         self._painting = Step(self, 0, self._paint)
 
     def hold(self) -> None:
@@ -40,17 +37,11 @@ class PaintHold(QObject):
 
     def release(self) -> None:
         """Paint in the next turns."""
-        self._settling.start()
+        self._painting.start()
 
     def is_painted(self) -> bool:
         """Whether nothing is held back: what has changed is painted, or will be with this turn."""
         return not self._held and self._window.centralWidget().updatesEnabled()
-
-    def _settle(self) -> None:
-        for canvas in self._window.findChildren(Canvas):
-            if canvas.isVisible():
-                canvas.settle()
-        self._painting.start()
 
     def _paint(self) -> None:
         centre = self._window.centralWidget()

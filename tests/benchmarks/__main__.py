@@ -16,6 +16,7 @@ import statistics
 import tempfile
 import time
 from pathlib import Path
+from typing import Any
 
 from tests.app.long_capture import write_long_capture
 
@@ -31,6 +32,7 @@ LARGE_S = 19_600
 PEER_S = 60.0
 CSV_ROWS = 1_500_000
 STARTS = 5
+CSV_RUNS = 4
 
 
 def revolution_rows(capture: Path, home: Path) -> list[Row]:
@@ -109,9 +111,11 @@ def csv_row(folder: Path, home: Path) -> Row:
     """Speed and memory of a CSV beside the reader library's own."""
     path = folder / "table.csv"
     write_csv(path, CSV_ROWS)
-    ours, library = (
-        in_process("csv_speed", kind, str(path), home=home) for kind in ("ours", "library")
-    )
+    runs: dict[str, list[dict[str, Any]]] = {"ours": [], "library": []}
+    for _ in range(CSV_RUNS):  # in turn: a machine that others use changes its speed meanwhile
+        for kind, found in runs.items():
+            found.append(in_process("csv_speed", kind, str(path), home=home))
+    ours, library = (min(found, key=lambda run: run["taken_s"]) for found in runs.values())
     share = library["taken_s"] / ours["taken_s"]
     size = path.stat().st_size / 2**20
     path.unlink()

@@ -9,6 +9,7 @@ import time
 from pathlib import Path
 
 from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
 
 from app.main_window import MainWindow, prepare_application
 from app.session.session import Session
@@ -41,7 +42,7 @@ def first_picture(window: MainWindow, path: Path) -> float:
     session.open(path)
     spin_until(lambda: session.capture.capture is not old and session.reader.result is not None)
     spin_until(window.is_painted)
-    window.repaint()
+    QApplication.processEvents()
     return time.perf_counter() - start
 
 
