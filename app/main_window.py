@@ -55,7 +55,8 @@ class MainWindow(QMainWindow):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
-        self._filled = self._filling = False
+        self._shown: tuple[object, ...] = ()
+        self._filling = False
         self._hold = PaintHold(self)
         # First of all that listens: what has been told to be painted before is painted.
         for changed in (session.unit.changed, session.theme.changed, session.capture.setup_changed):
@@ -302,10 +303,14 @@ class MainWindow(QMainWindow):
         self._paint_later()
 
     def _hold_when_filled(self) -> None:
-        """The first picture of a capture fills a page that was empty."""
-        self._filling = (self.session.reader.result is not None) != self._filled
+        """All pictures change with the first answer, another plane or another number of turns."""
+        result = self.session.reader.result
+        shown: tuple[object, ...] = ()
+        if result is not None:
+            shown = result.request.plane, result.request.probes, result.request.half_turns
+        self._filling = shown != self._shown
         if self._filling:
-            self._filled = not self._filled
+            self._shown = shown
             self._hold.hold()
 
     def _answered(self) -> None:

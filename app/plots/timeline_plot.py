@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from analysis.model.setup import Setup
     from analysis.views.timeline import TimelineResult
 
-_COLUMNS = 1200
+COLUMNS = 1200
 _MOST_STEPS = 600
 """Up to so many revolutions are drawn one by one, as steps; more of them as columns."""
 
@@ -53,11 +53,12 @@ _TURN_APART, _TURN_TICK = 8.0, 4.0
 
 @dataclass(frozen=True, eq=False)
 class TimelineView:
-    """What the timeline shows; `probe` names the probe whose p-p is drawn."""
+    """What the timeline shows; `probe` names the probe whose p-p is drawn, by its `levels`."""
 
     result: TimelineResult
     setup: Setup
     probe: str
+    levels: RowLevels | None = None
 
 
 class TimelinePlot(Plot):
@@ -210,7 +211,7 @@ class TimelinePlot(Plot):
             or self._levels.result is not view.result
             or self._levels.probe != view.probe
         ):
-            self._levels = RowLevels(view.result, view.probe)
+            self._levels = view.levels or RowLevels(view.result, view.probe)
         self._choose_colour()
         seen = self.seen()
         low, high = seen.start_s, max(seen.end_s, seen.start_s + 1e-9)
@@ -221,8 +222,8 @@ class TimelinePlot(Plot):
             self._draw_columns(low, high)
 
     def _draw_columns(self, low: float, high: float) -> None:
-        rows = self._levels.within(low, high, _COLUMNS)
-        columns = columns_of(rows.time_s, low, high, _COLUMNS)
+        rows = self._levels.within(low, high, COLUMNS)
+        columns = columns_of(rows.time_s, low, high, COLUMNS)
         centres = columns.centres
         slow, fast = columns.lowest(rows.speed_low), columns.highest(rows.speed_high)
         y = np.empty(2 * len(slow))
@@ -233,7 +234,7 @@ class TimelinePlot(Plot):
         least, most = columns.lowest(rows.level_low), columns.highest(rows.level_high)
         self._draw_band(centres, least, most, pp_band)
         self._turns_s = []
-        width = (high - low) / _COLUMNS
+        width = (high - low) / COLUMNS
         self._runs = [
             (name, low + first * width, low + (last + 1) * width)
             for name, first, last in runs_of(columns.most(rows.ranks), columns.places)

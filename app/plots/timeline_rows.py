@@ -83,6 +83,11 @@ class RowLevels:
         self.speed_known = count == 0 or bool(np.isfinite(speed).any())
         self._edges: tuple[Floats, Floats] | None = None
 
+    def prepare(self, columns: int) -> None:
+        """Make the levels that the whole capture is drawn from, in a thread that has the time."""
+        while len(self._levels[-1]) >= _STEP * _A_COLUMN * columns:
+            self._levels.append(self._levels[-1].coarser())
+
     def edges(self) -> tuple[Floats, Floats]:
         """Start and end of every revolution, s."""
         if self._edges is None:

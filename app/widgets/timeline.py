@@ -8,8 +8,10 @@ from PySide6.QtWidgets import QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from analysis.model.span import TimeSpan
 from app.plots.card import Card
-from app.plots.timeline_plot import TimelinePlot, TimelineView
+from app.plots.timeline_plot import COLUMNS, TimelinePlot, TimelineView
+from app.plots.timeline_rows import RowLevels
 from app.session.calm import FRAME_MS, Calm
+from app.work.latest import Latest
 
 from . import words
 from .choice_box import ChoiceBox
@@ -17,7 +19,11 @@ from .span_tools import SpanTools
 from .theming import theme_of
 
 if TYPE_CHECKING:
+    from analysis.views.timeline import TimelineResult
     from app.session.session import Session
+
+MANY_ROWS = 100_000
+"""More revolutions than these are made ready for drawing in a thread of their own."""
 
 
 class TimelinePanel(QWidget):
@@ -44,6 +50,7 @@ class TimelinePanel(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self.card)
+        self._rows = Latest(session.runner, "rows", "Rows of the timeline", self._show_rows)
         self._connect()
         self._rebuild()
 
@@ -138,13 +145,22 @@ class TimelinePanel(QWidget):
             self.probe(),
         )
         if result is None or setup is None or probe is None:
+            self._rows.drop()
             self.plot.set_empty_text(_empty_text(self._session))
             self.plot.show_result(None)
+        elif len(result.time_s) > MANY_ROWS:
+            self._rows.ask(lambda _progress: _prepared(result, probe))
         else:
+            self._rows.drop()
             self.plot.show_result(TimelineView(result, setup, probe))
         started = result is not None or self._session.capture.setup is not None
         stopped = not self._session.timeline.complete and not self._session.timeline.running
         self.resume.setVisible(started and stopped and bool(probe))
+
+    def _show_rows(self, levels: RowLevels) -> None:
+        setup = self._session.capture.setup
+        if setup is not None:
+            self.plot.show_result(TimelineView(levels.result, setup, levels.probe, levels))
 
     def _show_moment(self) -> None:
         moment_s = self._session.moment.moment_s
@@ -197,3 +213,9 @@ def _tool(text: str, tip: str) -> QPushButton:
     button.setAutoDefault(False)
     button.setToolTip(tip)
     return button
+
+
+def _prepared(result: TimelineResult, probe: str) -> RowLevels:
+    levels = RowLevels(result, probe)
+    levels.prepare(COLUMNS)
+    return levels
