@@ -82,6 +82,7 @@ class Latest(QObject):
     def _answered(self, result: object) -> None:
         self._go_on_after_painting()
         self.answer(result)
+        note_work()
 
     def _failed(self, failure: Failure) -> None:
         self._go_on_after_painting()
