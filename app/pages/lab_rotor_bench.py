@@ -71,7 +71,7 @@ class LabRotorBench(QWidget):
         self._place(lower, self.circles, 34)
         yield
         self._place(lower, self.modes, 30, "Free vibrations at this speed")
-        self._lab.drawn_anew.connect(lambda _fit: self._draw())
+        self._lab.drawn_anew.connect(self._draw)
         self._clock.moved.connect(self._turn)
         for plot in (self.bode, self.polar):
             plot.moment_requested.connect(self._look_at)
@@ -122,7 +122,7 @@ class LabRotorBench(QWidget):
             self._turns_of_work.put(plot, lambda p=plot: p.show_result(self.view))
         self._write()
 
-    def _draw(self) -> None:
+    def _draw(self, _fit: bool = False) -> None:
         """Within a frame: a slider moves."""
         if not self.isVisible():
             return
