@@ -43,8 +43,9 @@ class ShaftAngle:
         return turns
 
 
-_AT_ONCE = 1 << 15
-"""Events smoothed at once: the work arrays hold dozens of numbers for each."""
+_AT_ONCE = 1 << 12
+"""Events smoothed at once: the work arrays hold dozens of numbers for each, and stay in the
+processor's cache."""
 
 HALF_WINDOW = 5
 """Turns to either side that take part in smoothing an event."""
