@@ -8,6 +8,7 @@ import time
 import pytest
 from PySide6.QtCore import QEvent, QObject, QTimer
 
+from app.work import step as step_module
 from app.work.step import APART_S, Step, note_work
 
 
@@ -73,12 +74,13 @@ def test_one_that_starts_itself_again_keeps_nobody_waiting(qtbot, owner):
     other = Step(owner, 0, lambda: count.__setitem__("other", count["other"] + 1))
     first.start()
     other.start()
-    qtbot.waitUntil(lambda: count["other"] == 1, timeout=500)
+    qtbot.waitUntil(lambda: count["other"] == 1)
     first.stop()
     assert count["again"] > 0
 
 
-def test_it_goes_on_at_once_where_nobody_waits(qtbot, owner):
+def test_it_goes_on_at_once_where_nobody_waits(qtbot, owner, monkeypatch):
+    monkeypatch.setattr(step_module, "AGAIN_MS", 60_000)  # put off once, it would not come again
     count = [0]
 
     def again():
@@ -87,13 +89,13 @@ def test_it_goes_on_at_once_where_nobody_waits(qtbot, owner):
             step.start(0)
 
     step = Step(owner, 0, again)
-    start = time.perf_counter()
     step.start()
     qtbot.waitUntil(lambda: count[0] == 50)
-    assert time.perf_counter() - start < 50 * APART_S  # and not one of them in 3 ms
 
 
-def test_after_other_work_it_waits_for_another_turn(qtbot, owner):
+def test_after_other_work_it_waits_for_another_turn(qtbot, owner, monkeypatch):
+    # Longer than a machine that does other things keeps this thread waiting.
+    monkeypatch.setattr(step_module, "APART_S", 0.3)
     order = []
     step = Step(owner, 0, lambda: order.append("step"))
 
