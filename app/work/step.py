@@ -11,6 +11,7 @@ import weakref
 from collections.abc import Callable
 from typing import ClassVar
 
+import shiboken6
 from PySide6.QtCore import QObject, QTimer
 
 APART_S = 0.002
@@ -61,7 +62,8 @@ class Step(QObject):
         _Work.waiting.discard(self)
         # A timer goes off once a turn: what comes again so soon is in another turn, and may go on
         # as long as it keeps nobody waiting.
-        goes_on = _Work.by is self and not _Work.waiting
+        waits = any(shiboken6.isValid(each) for each in _Work.waiting)
+        goes_on = _Work.by is self and not waits
         if not goes_on and time.perf_counter() - _Work.ended < APART_S:
             _Work.waiting.add(self)
             self._timer.start(AGAIN_MS)
