@@ -199,12 +199,28 @@ def order_events(times_s: Floats) -> OrderedEvents:
     missing: list[float] = []
     for place in np.flatnonzero(lost_here):
         i, parts = int(place), int(whole[place])
-        missing += [float(times[i] + intervals[i] * k / parts) for k in range(1, parts)]
+        missing += (times[i] + intervals[i] * _shares(intervals, i, parts)).tolist()
     everything = np.concatenate([times, missing])
     order = np.argsort(everything, kind="stable")
     put_in = np.append(np.zeros(len(times), bool), np.ones(len(missing), bool))[order]
     gap_after = np.append(np.append(gap, False), np.zeros(len(missing), bool))[order]
     return OrderedEvents(everything[order], put_in, gap_after, tuple(missing), extra)
+
+
+def _shares(intervals: Floats, place: int, parts: int) -> Floats:
+    """Where the pulses that an interval lacks lie in it, as shares of it, shape (parts - 1,).
+
+    Whole intervals grow or shrink by one ratio from the one before to the one after, as in a steady
+    ramp; they are equal where there is none on either side, or none that is like the other.
+    """
+    ratio = 1.0
+    if 0 < place < len(intervals) - 1:
+        between = intervals[place + 1] / intervals[place - 1]
+        if 0.75 < between < 1.0 / 0.75:
+            ratio = float(between) ** (1.0 / (parts + 1))
+    done = np.cumsum(ratio ** np.arange(parts))
+    shares: Floats = done[:-1] / done[-1]
+    return shares
 
 
 def _without_extra(
