@@ -298,7 +298,7 @@ class MainWindow(QMainWindow):
         self.wardrobe.change(theme_of(self.session.theme))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        """Lay out now, redraw the pictures next, then paint once."""
+        """Lay out now, then paint card by card."""
         super().resizeEvent(event)
         self._paint_later()
 

@@ -17,10 +17,10 @@ from app.widgets import words
 from app.widgets.limit_editor import LimitEditor
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
+from app.widgets.whole_page import WholePage
 
 from .alarms_lists import AlarmsLists
 from .alarms_tools import CaptureTools, ResetTools
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.views.alarms import AlarmsResult

@@ -19,10 +19,10 @@ from app.widgets.lab_save_button import LabSaveButton
 from app.widgets.tab_card import TabCard
 from app.widgets.theming import theme_of
 from app.widgets.wardrobe import HOLDS
+from app.widgets.whole_page import WholePage
 from app.work.step import Step
 
 from .lab_bench import LabBench
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot

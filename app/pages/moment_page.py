@@ -19,11 +19,11 @@ from app.widgets.plane_strip import PlaneStrip
 from app.widgets.readings_panel import ReadingsPanel
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
+from app.widgets.whole_page import WholePage
 from app.widgets.window_button import WindowButton
 from app.work.one_a_turn import OneATurn
 
 from .moment_tools import OrbitTools, SpectrumTools, WaveformTools
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.model.setup import Plane, Setup

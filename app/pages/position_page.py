@@ -22,12 +22,12 @@ from app.widgets.findings import FindingsList, Headline
 from app.widgets.position_sheet import position_sheet
 from app.widgets.speed_field import SpeedField
 from app.widgets.theming import theme_of
+from app.widgets.whole_page import WholePage
 from app.work.step import Step
 
 from .even import even
 from .position_leaves import PositionLeaves, join_session
 from .position_phases import PHASES
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from analysis.model.position_results import Finding

@@ -10,12 +10,12 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 
 from app.widgets import words
 from app.widgets.theming import theme_of
+from app.widgets.whole_page import WholePage
 from app.work.one_a_turn import OneATurn
 from app.work.step import Step
 
 from .probe_check_head import ProbeCheckHead
 from .probe_check_leaves import Leaf, LoopLeaf, RunLeaf, TableLeaf
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot

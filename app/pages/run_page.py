@@ -18,6 +18,7 @@ from app.plots.cascade_view import CascadeView
 from app.plots.run_view import CriticalMark, RunView
 from app.widgets.run_headline import RunHeadline
 from app.widgets.theming import theme_of
+from app.widgets.whole_page import WholePage
 from app.work.one_a_turn import OneATurn
 
 from .even import even
@@ -25,7 +26,6 @@ from .run_lists import RunLists
 from .run_path import PathCard
 from .run_requests import ask_operating_range, ask_to_type
 from .run_tools import CascadeTools, RunTools
-from .whole_page import WholePage
 
 if TYPE_CHECKING:
     from app.plots.plot import Plot

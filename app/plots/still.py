@@ -28,7 +28,9 @@ class Still:
         """Paint it."""
         ratio = painter.device().devicePixelRatio()
         revisions = self._revisions_now()
-        key = self._key_now(ratio) if revisions == self._revisions else None
+        # An image has no revision: whether it looks otherwise cannot be told.
+        kept = revisions == self._revisions and None not in revisions
+        key = self._key_now(ratio) if kept else None
         if key is None or key != self._key:
             self._revisions, self._key, self._pixmap = revisions, key, None
             self._canvas.paint_still(painter)
@@ -54,11 +56,9 @@ class Still:
         items = [getattr(item, "revision", None) for item in canvas.chart.items]
         return [canvas.ground.revision, canvas.margin.revision, *items]
 
-    def _key_now(self, ratio: float) -> _Key | None:
-        """What else the still part looks like, to be compared; `None` where that cannot be told."""
+    def _key_now(self, ratio: float) -> _Key:
+        """What else the still part looks like, to be compared."""
         canvas = self._canvas
-        if any(not hasattr(item, "revision") for item in canvas.chart.items):
-            return None
         axes = canvas.chart.axes.values()
         return (
             ratio,

@@ -277,7 +277,6 @@ class RunReader(QObject):
         name, setup, now = self.name, self._capture.setup, self._state.now
 
         def work(progress: JobProgress) -> ResponseResult:
-            from analysis.model.response_results import ResponseTable
             from analysis.views.response import (
                 ResponseRequest,
                 answer_response,
@@ -292,7 +291,7 @@ class RunReader(QObject):
                 planes=planes,
             )
             partial = progress.partial if planes else None
-            if isinstance(source, ResponseTable):
+            if _is_table(source):
                 return answer_table_response(source, setup, request, progress, partial)
             assert setup is not None
             return answer_response(name, source, setup, request, progress, partial)

@@ -15,6 +15,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.widgets.whole_page import WholePage
+
 if TYPE_CHECKING:
     from analysis.model.capture import Capture
     from app.session.session import Session
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
 RECENT_SHOWN = 5
 
 
-class StartPanel(QWidget):
+class StartPanel(WholePage):
     """Says what to do next, and offers it."""
 
     open_wanted = Signal()
@@ -55,10 +57,6 @@ class StartPanel(QWidget):
         session.runner.changed.connect(self._show_progress)
         self._fill_recent()
         self.refresh()
-
-    def hasHeightForWidth(self) -> bool:
-        """Never: it stands among pages that are not asked either."""
-        return False
 
     def _lay_out(self) -> None:
         card = QFrame()

@@ -15,8 +15,8 @@ import shiboken6
 from PySide6.QtCore import QObject, QTimer
 
 APART_S = 0.002
-"""Timers that fall due in one turn go off one right after the other; a turn between takes longer
-than this only where there is something to do."""
+"""Timers that fall due in one turn go off right after one another: what comes later than this is
+taken to be in another turn."""
 
 AGAIN_MS = 3
 
