@@ -17,6 +17,7 @@ from analysis.views.runout import setup_with
 from app.dialogs.slow_roll import SlowRollDialog
 from app.pages import run_page
 from app.plots import style
+from tests.app.vector_table import write_vector_table
 
 from .conftest import settled
 
@@ -257,13 +258,7 @@ def test_a_table_of_vectors_opens_here(qtbot, window, tmp_path):
     speed = np.sort(rng.uniform(700.0, 3600.0, 260))
     r = speed / 2000.0
     vectors = 10.0 * r**2 / (1 - r**2 + 0.1j * r)
-    rows = [
-        f"{n:.3f},{abs(v):.4f},{np.degrees(-np.angle(v)) % 360:.3f}"
-        for n, v in zip(speed, vectors, strict=True)
-    ]
-    path = tmp_path / "vectors.csv"
-    path.write_text("\n".join(["speed_rpm,BRG.1x_um_pp,BRG.1x_deg", *rows]))
-    window.session.open(path)
+    window.session.open(write_vector_table(tmp_path / "vectors.csv", speed, vectors))
     wait(qtbot, window)
     page = window.pages["run"]
     assert window.stack.currentWidget() is page or page.isVisible()

@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 
 from app.pages import run_page
 from app.plots import style
+from tests.app.vector_table import write_vector_table
 
 from .conftest import settled
 from .test_window_run import SAMPLE, TIMEOUT_MS, wait
@@ -130,13 +131,7 @@ def test_a_rest_that_nobody_measured_is_told(qtbot, page, window):
 def test_a_table_of_vectors_holds_no_gap(qtbot, page, window, tmp_path):
     speed = np.linspace(700.0, 3600.0, 80)
     vectors = 10.0 * (speed / 2000.0) ** 2 / (1 - (speed / 2000.0) ** 2 + 0.1j * speed / 2000.0)
-    rows = [
-        f"{n:.3f},{abs(v):.4f},{np.degrees(-np.angle(v)) % 360:.3f}"
-        for n, v in zip(speed, vectors, strict=True)
-    ]
-    path = tmp_path / "vectors.csv"
-    path.write_text("\n".join(["speed_rpm,BRG.1x_um_pp,BRG.1x_deg", *rows]))
-    window.session.open(path)
+    window.session.open(write_vector_table(tmp_path / "vectors.csv", speed, vectors))
     wait(qtbot, window)
     assert window.session.run_choice.now.path == "centreline"  # for as long as the window lives
     assert page.path.centreline.is_empty()
