@@ -7,11 +7,11 @@ counts with the angle it stands for, and mean and orders are solved for together
 are evenly spaced and fill the turn this is the plain Fourier component; for white noise it stays
 within a fraction of a per cent of the Cramér-Rao bound, since no sample is thrown away.
 
-The work is done in pieces of a few revolutions that stay in the processor's cache. Within a piece
-they lie in the rows of a matrix, as wide as the longest of them, and what is beyond the end of a
-row has no weight. Samples and basis are float32: their rounding (1 in 10^7) is far below that of
-any converter, and they move through memory twice as fast. Sums of a revolution are solved in
-float64.
+The work is done in pieces of some revolutions that stay in the processor's cache. Within a piece
+they lie in the rows of a matrix, as wide as the longest of them, zero beyond the end of a row, and
+are condensed to a few points each (see `condensing`) that the cosines are worked out at. Samples
+and basis are float32: their rounding (1 in 10^7) is far below that of any converter, and they move
+through memory twice as fast. Sums of a revolution are solved in float64.
 """
 
 from __future__ import annotations
@@ -25,11 +25,12 @@ from numpy.typing import NDArray
 
 from analysis.model.results import Complexes, Floats, Ints
 
+from .condensing import Stretches, most_width, stretches
 from .scratch import Scratch
 
 Singles = NDArray[np.float32]
 
-_PIECE_SAMPLES = 64 * 1024
+_PIECE_SAMPLES = 384 * 1024
 """Samples of a piece: few enough for its arrays to stay in the cache, enough for what each call
 costs, and for threads that wait for the interpreter at each, to be spread thin."""
 
@@ -74,27 +75,47 @@ def project(
     size = 1 + 2 * len(orders)
     counts = angles.counts
     origins = [float(signal[0]) for signal in signals]
-    longest = int(counts.max())
-    windows = [_windows(signal, int(starts[-1]) + longest, longest) for signal in signals]
+    reach = most_width(int(counts.max()))
+    windows = [_windows(signal, int(starts[-1]) + reach, reach) for signal in signals]
     bases = _Bases.of(angles, orders)
-    sums = np.empty((len(counts), len(signals), size))
-    gram = np.empty((len(counts), size, size))
+    # Of the basis functions themselves, then of the signals.
+    sums = np.empty((len(counts), size + len(signals), size))
     for rows in _pieces(counts):
-        plain, weighted = bases.at(rows)
-        values = _scratch.array("values", (len(signals), *plain.shape[1:]))
-        for k, window in enumerate(windows):
-            _subtract(window[:, : plain.shape[2]][starts[rows]], origins[k], values[k])
-        gram[rows] = np.matmul(weighted.transpose(1, 0, 2), plain.transpose(1, 2, 0))
-        sums[rows] = np.matmul(values.transpose(1, 0, 2), weighted.transpose(1, 2, 0))
-    inverse = np.full_like(gram, np.nan)
-    enough = counts >= 2 * size
-    inverse[enough] = np.linalg.inv(gram[enough])
-    # What remains: the mean weighted by angle, and no vectors.
-    inverse[~enough, :, 0] = 0.0
-    inverse[~enough, 0, 0] = 1.0 / gram[~enough, 0, 0]
-    solution = np.matmul(sums, inverse).transpose(1, 2, 0)
-    phasors: Complexes = solution[:, 1::2] - 1j * solution[:, 2::2]
-    return solution[:, 0] + np.array(origins)[:, np.newaxis], phasors
+        cut = stretches(int(counts[rows].max()), float(bases.periods[rows].max()))
+        shape = size + len(signals), rows.stop - rows.start, len(cut.places) + 2
+        table = _scratch.array("table", shape)
+        weighted = bases.at(rows, cut, table[:size])
+        taken = _Taken(starts[rows], counts[rows], cut)
+        for window, origin, out in zip(windows, origins, table[size:], strict=True):
+            taken.points(window, origin, out)
+        sums[rows] = np.matmul(table.transpose(1, 0, 2), weighted.transpose(1, 2, 0))
+    few = counts < 2 * size
+    # What remains of these: the mean weighted by angle, and no vectors.
+    sums[few, :1, 1:] = 0.0
+    solution = _solved(sums[:, :size], sums[:, size:])
+    solution[1:, :, few] = np.nan
+    phasors: Complexes = solution[1::2] - 1j * solution[2::2]
+    return solution[0] + np.array(origins)[:, np.newaxis], phasors.transpose(1, 0, 2)
+
+
+def _solved(gram: Floats, sums: Floats) -> Floats:
+    """Solution of the normal equations of each row, shape (s, c, r), of (r, s, s) and (r, c, s).
+
+    Elimination without pivots (the matrices are symmetric and positive definite) of all rows at
+    once: a call of LAPACK for each row costs several times what the arithmetic of so few unknowns
+    does.
+    """
+    left, right = gram.transpose(1, 2, 0).copy(), sums.transpose(2, 1, 0).copy()
+    size = len(left)
+    for i in range(size - 1):
+        factor = (left[i + 1 :, i] / left[i, i])[:, np.newaxis]
+        left[i + 1 :, i + 1 :] -= factor * left[i, i + 1 :]
+        right[i + 1 :] -= factor * right[i]
+    for i in range(size - 1, -1, -1):
+        for k in range(i + 1, size):
+            right[i] -= left[i, k] * right[k]
+        right[i] /= left[i, i]
+    return right
 
 
 def _pieces(counts: Ints) -> Iterator[slice]:
@@ -116,11 +137,34 @@ def _windows(signal: NDArray[Any], length: int, width: int) -> NDArray[Any]:
     return np.lib.stride_tricks.sliding_window_view(signal, width)
 
 
+class _Taken:
+    """The samples of a piece's revolutions, condensed."""
+
+    def __init__(self, starts: Ints, counts: Ints, cut: Stretches) -> None:
+        self._starts, self._last, self._cut = starts, counts - 1, cut
+        self._shortest = int(counts.min())
+        inside = np.arange(self._shortest, cut.width) < counts[:, np.newaxis]
+        self._inside = inside.astype(np.float32)
+
+    def points(self, window: NDArray[Any], origin: float, out: Singles) -> None:
+        """Points of a signal's revolutions, then their first and last samples, (r, p + 2)."""
+        rows = len(self._starts)
+        room = _scratch.array("values", (self._cut.room(rows), self._cut.width))
+        values = room[:rows]
+        room[rows:] = 0.0
+        _subtract(window[:, : self._cut.width][self._starts], origin, values)
+        values[:, self._shortest :] *= self._inside
+        out[:, :-2] = self._cut.sums(room)[:rows]
+        out[:, -2] = values[:, 0]
+        out[:, -1] = values[np.arange(rows), self._last]
+
+
 def _subtract(rows: NDArray[Any], origin: float, out: Singles) -> None:
     """About a value close by: float32 would lose the digits of a large mean."""
     if rows.dtype == np.int16:
-        # Exact in float32 as it is, with or without the origin.
-        np.subtract(rows, np.float32(origin), out=out, dtype=np.float32, casting="unsafe")
+        # Exact in float32 as it is; a plain conversion is much quicker than one while subtracting.
+        np.copyto(out, rows)
+        np.subtract(out, np.float32(origin), out=out)
     else:
         np.subtract(rows, origin, out=out, casting="unsafe")
 
@@ -129,18 +173,20 @@ def _subtract(rows: NDArray[Any], origin: float, out: Singles) -> None:
 class _Bases:
     """Basis functions of the revolutions, made piece by piece.
 
-    `curve` holds the angle in turns as a cubic in the sample's number, `share` what each sample
-    stands for of the turn, a parabola; coefficients of a row in `powers`, which has shape (4, w).
-    `first` and `last` are the shares of the samples at the ends.
+    `curve` holds the angle in turns as a cubic in the sample's number over `unit`, `share` what
+    each sample stands for of the turn, a parabola; shapes (r, 4) and (r, 3). Samples at the ends
+    stand for more or less: `ends` has what their shares lack, `ends_turn` their angle, (r, 2).
+    `periods` is how many periods a turn the fastest basis function has where it is fastest.
     """
 
     orders: tuple[int, ...]
     counts: Ints
-    curve: Singles
+    unit: float
+    curve: Floats
     share: Singles
-    first: Singles
-    last: Singles
-    powers: Singles
+    ends: Singles
+    ends_turn: Floats
+    periods: Floats
 
     @classmethod
     def of(cls, angles: RowAngles, orders: tuple[int, ...]) -> _Bases:
@@ -156,46 +202,58 @@ class _Bases:
             return turn
 
         # A sample stands for the turn from half-way to half-way to its neighbours.
-        end = angles.counts - 1
-        first = (c0 + turn_at(np.minimum(1, end))) / 2.0
-        last = 1.0 - (turn_at(end) + turn_at(np.maximum(end - 1, 0))) / 2.0
+        s0, s1, s2 = c1 + c3, 2.0 * c2, 3.0 * c3
+        last = angles.counts - 1
+        ends_turn = np.stack([c0, turn_at(last)], axis=1)
+        begun = (c0 + turn_at(np.minimum(1, last))) / 2.0
+        left = 1.0 - (ends_turn[:, 1] + turn_at(np.maximum(last - 1, 0))) / 2.0
+        begun[last == 0], left[last == 0] = s0[last == 0], 1.0
+        ends = np.stack([begun - s0, left - (s0 + last * (s1 + last * s2))], axis=1)
         # Powers of a number between 0 and 1: those of sample numbers leave float32's digits.
-        width = int(angles.counts.max())
-        degree = np.arange(4)
-        scale = float(width) ** degree
+        unit = float(angles.counts.max())
+        scale = unit ** np.arange(4)
+        # A cubic is steepest at an end or in its middle.
+        steepest = np.maximum(np.maximum(a, b), 1.5 - (a + b) / 4.0)
         return cls(
             orders=orders,
             counts=angles.counts,
-            curve=(np.stack([c0, c1, c2, c3], axis=1) * scale).astype(np.float32),
-            share=(np.stack([c1 + c3, 2.0 * c2, 3.0 * c3], axis=1) * scale[:3]).astype(np.float32),
-            first=first.astype(np.float32),
-            last=np.where(end == 0, 1.0, last).astype(np.float32),
-            powers=((np.arange(width) / width) ** degree[:, np.newaxis]).astype(np.float32),
+            unit=unit,
+            curve=np.stack([c0, c1, c2, c3], axis=1) * scale,
+            share=(np.stack([s0, s1, s2], axis=1) * scale[:3]).astype(np.float32),
+            ends=ends.astype(np.float32),
+            ends_turn=ends_turn,
+            periods=max(orders, default=1) * steepest,
         )
 
-    def at(self, rows: slice) -> tuple[Singles, Singles]:
-        """1, cos n₁θ, sin n₁θ, … of some rows, and the same weighted; shape (1 + 2m, r, w).
+    def at(self, rows: slice, cut: Stretches, plain: Singles) -> Singles:
+        """1, cos n₁θ, sin n₁θ, … at the points of some rows and at their first and last samples.
 
-        Good until the next piece is made in the same thread.
+        Put into `plain`, times the samples that a point stands for; returned times the turn that a
+        sample stands for there. Both of shape (1 + 2m, r, p + 2). Good until the next piece is made
+        in the same thread.
         """
-        counts = self.counts[rows]
-        width = int(counts.max())
-        shape = 1 + 2 * len(self.orders), len(counts), width
         # Basis function by basis function: each is one long run through memory.
-        plain, weighted = _scratch.array("plain", shape), _scratch.array("weighted", shape)
-        turn = _scratch.array("turn", shape[1:])
-        np.matmul(self.curve[rows], self.powers[:, :width], out=turn)
-        plain[0] = 1.0
+        weighted = _scratch.array("weighted", plain.shape)
+        turn = _scratch.array("turn", plain.shape[1:])
+        powers = (cut.places / self.unit) ** np.arange(4)[:, np.newaxis]
+        turn[:, :-2] = _within_half(np.matmul(self.curve[rows], powers))
+        turn[:, -2:] = _within_half(self.ends_turn[rows])
         _basis(turn, self.orders, plain)
         share = weighted[0]
-        np.matmul(self.share[rows], self.powers[:3, :width], out=share)
-        share[:, 0] = self.first[rows]
-        share[np.arange(len(counts)), counts - 1] = self.last[rows]
-        shortest = int(counts.min())
-        beyond = np.arange(shortest, width) >= counts[:, np.newaxis]
-        np.copyto(share[:, shortest:], np.float32(0.0), where=beyond)
+        share[:, :-2] = np.matmul(self.share[rows], powers[:3].astype(np.float32))
+        share[:, -2:] = self.ends[rows]
         np.multiply(plain[1:], share, out=weighted[1:])
-        return plain, weighted
+        samples = plain[0]
+        samples[:, :-2] = cut.samples_at(self.counts[rows])
+        samples[:, -2:] = 1.0
+        plain[1:] *= samples
+        return weighted
+
+
+def _within_half(turn: Floats) -> Floats:
+    """The same angle between minus and plus half a turn: float32 keeps one digit more of it."""
+    near: Floats = turn - np.rint(turn)
+    return near
 
 
 def _basis(turn: Singles, orders: tuple[int, ...], out: Singles) -> None:

@@ -12,23 +12,29 @@ from numpy.typing import NDArray
 from analysis.model.capture import Channel
 from analysis.model.results import Bools, Floats, Ints
 
+from .condensing import most_width
 from .projection import RowAngles
 from .turns import Turns
 
-BLOCK_SAMPLES = 512 * 1024
-"""Samples of a block: long enough for what each numpy call costs to be spread thin, short enough
-for the work arrays of every thread to be a few tens of megabytes."""
+_FEWEST_SAMPLES, _MOST_SAMPLES = 256 * 1024, 2048 * 1024
+"""Samples of a block: enough for what each numpy call costs to be spread thin, few enough for the
+work arrays of every thread to be some tens of megabytes."""
+
+_BLOCKS = 16
+"""Blocks that a shorter capture is cut into: something to show before it has been read."""
 
 
 def blocks_of(turns: Turns, rate_hz: float) -> Iterator[slice]:
-    """Runs of revolutions that hold about `BLOCK_SAMPLES` samples, without long pauses."""
+    """Runs of revolutions that hold up to `_MOST_SAMPLES` samples, without long pauses."""
     if len(turns) == 0:
         return
+    share_s = float(turns.end_s[-1] - turns.start_s[0]) / _BLOCKS
+    block_s = min(max(share_s, _FEWEST_SAMPLES / rate_hz), _MOST_SAMPLES / rate_hz)
     pause = np.append(turns.start_s[1:] - turns.end_s[:-1], 0.0)
-    paused = np.flatnonzero(pause > 0.1 * BLOCK_SAMPLES / rate_hz) + 1
+    paused = np.flatnonzero(pause > 0.1 * block_s) + 1
     row = 0
     while row < len(turns):
-        limit = turns.start_s[row] + BLOCK_SAMPLES / rate_hz
+        limit = turns.start_s[row] + block_s
         stop = max(int(np.searchsorted(turns.end_s, limit, side="right")), row + 1)
         after = int(np.searchsorted(paused, row, side="right"))
         if after < len(paused):
@@ -54,9 +60,12 @@ class SampleRows:
         return len(self.rows)
 
     def read(self, channel: Channel) -> NDArray[Any]:
-        """Raw samples from `first` on, to the end of the last row."""
-        wanted = int(self.starts[-1] + self.counts[-1])
-        return channel.source.read(self.first, self.first + wanted)
+        """Raw samples from `first` on, and so many beyond the last row as `project` looks at.
+
+        Fewer where the channel ends before; it would have to make a longer copy first.
+        """
+        wanted = int(self.starts[-1]) + most_width(int(self.counts.max()))
+        return channel.source.read(self.first, min(self.first + wanted, len(channel)))
 
     def extremes(self, values: NDArray[Any]) -> tuple[NDArray[Any], NDArray[Any]]:
         """Least and largest value of each revolution; NaN where one is NaN."""
