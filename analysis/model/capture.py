@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, Protocol
@@ -136,7 +137,7 @@ class Capture:
     def __post_init__(self) -> None:
         object.__setattr__(self, "channels", MappingProxyType(dict(self.channels)))
 
-    @property
+    @cached_property
     def span(self) -> TimeSpan:
         """From the earliest start of a channel to the latest end."""
         spans = [channel.span for channel in self.channels.values()]

@@ -284,4 +284,9 @@ class SpectrumResult:
     def median_um(self) -> float:
         """Median of the finite lines, µm; NaN where there are none."""
         finite = self.amplitude_um[np.isfinite(self.amplitude_um)]
-        return float(np.median(finite)) if len(finite) else math.nan
+        if len(finite) == 0:
+            return math.nan
+        # By hand: np.median looks for NaN once more and takes several times as long.
+        low, high = (len(finite) - 1) // 2, len(finite) // 2
+        sorted_there = np.partition(finite, (low, high))
+        return float(sorted_there[low] + sorted_there[high]) / 2.0

@@ -146,7 +146,7 @@ def _turns_shown(capture: Capture, setup: Setup, around: Turns, shown: TimeSpan)
     """The revolutions in the waveforms; `None` without events, or where they are too many."""
     if around.kind != "events" or len(around) == 0:
         return None
-    turn_s = float(np.median(around.end_s - around.start_s))
+    turn_s = float(np.mean(around.end_s - around.start_s))
     if shown.length_s > _MOST_MARKS * turn_s:
         return None
     if around.start_s[0] > shown.start_s or around.end_s[-1] < shown.end_s:

@@ -63,6 +63,8 @@ def _consecutive(turns: Turns, moment: float) -> Turns:
     if turns.kind != "events" or len(turns) == 0:
         return turns
     same = np.flatnonzero(np.diff(turns.piece) != 0) + 1
+    if len(same) == 0:
+        return turns
     runs = np.split(np.arange(len(turns)), same)
     middle = [(turns.start_s[r[0]] + turns.end_s[r[-1]]) / 2.0 for r in runs]
     return turns.at(runs[int(np.argmin(np.abs(np.array(middle) - moment)))])

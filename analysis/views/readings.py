@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -81,14 +82,13 @@ def read_turns(
         or gap_extremes(capture.channels[p.channel], p, span)
         for p in present
     }
-    vectors = {p.name: _vectors(table.probes[p.name], table.kind) for p in present}
-    measures = {
-        p.name: _measures(table.probes[p.name], vectors[p.name], extremes[p.name]) for p in present
-    }
+    means = {p.name: _Means.of(table.probes[p.name], table.kind) for p in present}
+    measures = {p.name: means[p.name].measures(extremes[p.name]) for p in present}
     phase_known = table.kind == "events"
     limits = instant_limits(setup, measures, speed.mean_rpm, phase_known=phase_known)
     probes = {
-        p.name: _probe(p, setup, table, vectors[p.name], extremes[p.name], limits) for p in present
+        p.name: _probe(p, setup, speed.mean_rpm, means[p.name], extremes[p.name], limits)
+        for p in present
     }
     planes = {
         plane.name: _plane(capture, setup, plane, table, probes, orders) for plane in setup.plane
@@ -171,48 +171,63 @@ def _vectors(probe: ProbeRevolutions, kind: str) -> dict[int, VectorReading]:
     return {order: vector for order, vector in found.items() if vector is not None}
 
 
-def _measures(
-    probe: ProbeRevolutions, vectors: Mapping[int, VectorReading], extremes: GapExtremes
-) -> Measures:
-    peak_to_peak = reading_of(probe.peak_to_peak_um)
-    gap = reading_of(probe.gap_um)
-    return Measures(
-        peak_to_peak=peak_to_peak.value if peak_to_peak else None,
-        position=gap.value if gap else None,
-        first_order=vectors[1].vector if 1 in vectors else None,
-        # One dropped sample voids its revolution, no more, as long as others are healthy.
-        fault=extremes.fault_fraction > 0.0 and gap is None,
-    )
+@dataclass(frozen=True)
+class _Means:
+    """What the revolutions of a probe say on the whole."""
+
+    gap_v: Reading | None
+    gap_um: Reading | None
+    peak_to_peak_um: Reading | None
+    peak_to_peak_max_um: float | None
+    vectors: Mapping[int, VectorReading]
+
+    @classmethod
+    def of(cls, rows: ProbeRevolutions, kind: str) -> _Means:
+        peak_to_peak = rows.peak_to_peak_um
+        finite = peak_to_peak[np.isfinite(peak_to_peak)]
+        return cls(
+            gap_v=reading_of(rows.gap_v),
+            gap_um=reading_of(rows.gap_um),
+            peak_to_peak_um=reading_of(finite),
+            peak_to_peak_max_um=float(finite.max()) if len(finite) else None,
+            vectors=_vectors(rows, kind),
+        )
+
+    def measures(self, extremes: GapExtremes) -> Measures:
+        """What limits are held against."""
+        return Measures(
+            peak_to_peak=self.peak_to_peak_um.value if self.peak_to_peak_um else None,
+            position=self.gap_um.value if self.gap_um else None,
+            first_order=self.vectors[1].vector if 1 in self.vectors else None,
+            # One dropped sample voids its revolution, no more, as long as others are healthy.
+            fault=extremes.fault_fraction > 0.0 and self.gap_um is None,
+        )
 
 
 def _probe(
     probe: Probe,
     setup: Setup,
-    table: RevolutionTable,
-    vectors: Mapping[int, VectorReading],
+    speed_rpm: float | None,
+    means: _Means,
     extremes: GapExtremes,
     limits: tuple[LimitReading, ...],
 ) -> ProbeReading:
-    rows = table.probes[probe.name]
-    peak_to_peak = reading_of(rows.peak_to_peak_um)
-    largest = rows.peak_to_peak_um[np.isfinite(rows.peak_to_peak_um)]
-    gap = reading_of(rows.gap_um)
+    gap, peak_to_peak, vectors = means.gap_um, means.peak_to_peak_um, means.vectors
     values = {
         "peak_to_peak": peak_to_peak.value if peak_to_peak else None,
         "position": gap.value if gap else None,
         "1x": vectors[1].amplitude.value if 1 in vectors else None,
     }
     fault = extremes.fault_fraction > 0.0
-    speed = _speed(table).mean_rpm
     zone: str | None = None
-    if setup.severity_zones and peak_to_peak and speed and probe.kind == "radial":
-        zone = zone_of(peak_to_peak.value, speed, setup.severity_zones)
+    if setup.severity_zones and peak_to_peak and speed_rpm and probe.kind == "radial":
+        zone = zone_of(peak_to_peak.value, speed_rpm, setup.severity_zones)
     return ProbeReading(
         name=probe.name,
-        gap_v=reading_of(rows.gap_v),
+        gap_v=means.gap_v,
         gap_um=gap,
         peak_to_peak_um=peak_to_peak,
-        peak_to_peak_max_um=float(largest.max()) if len(largest) else None,
+        peak_to_peak_max_um=means.peak_to_peak_max_um,
         vectors=vectors,
         linear_range=extremes.linear_range,
         outputs_ma=_outputs(probe, setup, values, fault=fault and gap is None),
