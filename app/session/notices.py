@@ -58,6 +58,11 @@ class NoticeState(QObject):
             self.changed.emit()
 
 
+def the_setup(source: str) -> str:
+    """A setup at the beginning of a sentence: a file of its own, or the "setup in run_up.h5"."""
+    return f"The {source}" if source.startswith("setup in ") else f"The setup {source}"
+
+
 def notice_of_error(topic: str, what: str, error: BaseException, trace: str = "") -> Notice:
     """A notice that a reader can act on, of any error.
 
@@ -66,7 +71,7 @@ def notice_of_error(topic: str, what: str, error: BaseException, trace: str = ""
     """
     if isinstance(error, SetupError):
         count = len(error.issues)
-        title = f"The setup {error.source} has {count} error{'s' if count != 1 else ''}"
+        title = f"{the_setup(error.source)} has {count} error{'s' if count != 1 else ''}"
         text = "\n".join(str(issue) for issue in error.issues)
         return Notice(topic, "error", title, text)
     if isinstance(error, InputError):

@@ -13,7 +13,7 @@ from analysis.model.errors import InputError, SetupError
 from app.work.runner import Callbacks, Failure, JobProgress, JobRunner
 
 from .capture_state import CaptureState, Opened
-from .notices import Notice, NoticeState, notice_of_error, notice_of_warnings
+from .notices import Notice, NoticeState, notice_of_error, notice_of_warnings, the_setup
 
 if TYPE_CHECKING:
     from analysis.files.csv_layout import CsvLayout
@@ -262,7 +262,7 @@ class Opener(QObject):
 
 
 def _setup_notice(error: SetupError) -> Notice:
-    notice = notice_of_error("setup", f"The setup {error.source} cannot be used", error)
+    notice = notice_of_error("setup", f"{the_setup(error.source)} cannot be used", error)
     if not error.issues:
         return replace(notice, title="The setup cannot be used", text=error.source)
     return notice

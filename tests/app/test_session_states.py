@@ -117,6 +117,8 @@ def test_errors_become_words_a_reader_can_act_on():
     notice = notice_of_error("setup", "x", SetupError("pump.toml", issues))
     assert "2 errors" in notice.title
     assert notice.text.splitlines() == [str(issue) for issue in issues]
+    inside = notice_of_error("setup", "x", SetupError("setup in a.h5", issues))
+    assert inside.title.startswith("The setup in a.h5 has")
     plain = notice_of_error("open", "a.h5 could not be opened", InputError("a.h5: empty"))
     assert (plain.title, plain.text) == ("a.h5 could not be opened", "a.h5: empty")
     fault = notice_of_error("x", "It stopped", ZeroDivisionError("division"), "the trace")
