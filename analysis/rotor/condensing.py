@@ -90,8 +90,9 @@ class Stretches:
     def samples_at(self, counts: Ints) -> Singles:
         """The same for samples that are all 1, of revolutions of `counts` samples; (r, p)."""
         inside = counts[:, np.newaxis] - self.length * np.arange(self.count)
-        ones: Singles = self._begun[np.clip(inside, 0, self.length)].reshape(len(counts), -1)
-        return ones
+        # `take` copies rows several times as fast as indexing does.
+        ones: Singles = np.take(self._begun, inside, axis=0, mode="clip")
+        return ones.reshape(len(counts), -1)
 
 
 def stretches(longest: int, periods: float) -> Stretches:

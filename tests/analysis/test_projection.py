@@ -92,6 +92,24 @@ def test_projection_is_the_least_squares_solution(first, last, count, change, or
         np.testing.assert_allclose(found[k], phasors, rtol=0.0, atol=4e-7 * AMPLITUDE)
 
 
+def test_revolutions_need_not_lie_one_behind_the_other():
+    starts, angles = rows(500.0, 400.0, 60, 0.01)
+    signal = signal_of(starts, angles)
+    keep = np.flatnonzero(np.arange(60) % 7 != 3)
+    keep = keep[(keep < 20) | (keep > 40)]
+    some = RowAngles(
+        angles.start[keep],
+        angles.step[keep],
+        angles.slope_in[keep],
+        angles.slope_out[keep],
+        angles.counts[keep],
+    )
+    means, phasors = least_squares(signal, starts[keep], some, (1, 2))
+    found_means, found = project([signal], starts[keep], some, (1, 2))
+    assert found_means[0] == pytest.approx(means, abs=4e-7 * AMPLITUDE)
+    np.testing.assert_allclose(found[0], phasors, rtol=0.0, atol=4e-7 * AMPLITUDE)
+
+
 @pytest.mark.parametrize("longest", [1, 11, 12, 95, 96, 97, 570, 2560, 40_000])
 @pytest.mark.parametrize("periods", [1.0, 2.0, 10.0])
 def test_points_have_the_sums_of_the_samples(longest, periods):
