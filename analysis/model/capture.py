@@ -97,7 +97,11 @@ class Channel:
 
     def volts(self, start: int, stop: int) -> Floats:
         """Volts of the samples `start <= i < stop`, float64, a copy of one's own."""
-        volts = self.source.read(start, stop).astype(np.float64)
+        return self.to_volts(self.source.read(start, stop))
+
+    def to_volts(self, raw: NDArray[Any]) -> Floats:
+        """Volts of raw samples, or of means of them; float64, a copy of one's own."""
+        volts = raw.astype(np.float64)
         if self.volts_per_count != 1.0:
             volts *= self.volts_per_count
         if self.volts_offset != 0.0:

@@ -29,6 +29,7 @@ from analysis.model.setup import Probe, Setup
 from analysis.model.span import TimeSpan
 
 from .gap import gap_from_volts
+from .gap_samples import GapOfSamples, gap_of_samples
 from .projection import RowAngles, project
 from .sample_rows import SampleRows, blocks_of, sample_rows
 from .turns import Turns, find_turns
@@ -80,13 +81,17 @@ def table_of(
     partial: Callable[[RevolutionTable], None] | None = None,
 ) -> RevolutionTable:
     """The table of the given revolutions; see `revolution_table`."""
-    probes = [p for p in setup.probe if p.channel in capture.channels]
-    columns = {probe.name: _Columns.empty(len(turns), orders, turns.kind) for probe in probes}
-    rate = max((capture.channels[p.channel].sample_rate_hz for p in probes), default=1.0)
-    blocks = list(blocks_of(turns, rate))
+    readers = [
+        _ProbeReader.of(capture.channels[probe.channel], probe)
+        for probe in setup.probe
+        if probe.channel in capture.channels
+    ]
+    columns = {r.probe.name: _Columns.empty(len(turns), orders, turns.kind) for r in readers}
+    rate = max((r.channel.sample_rate_hz for r in readers), default=1.0)
+    blocks = list(blocks_of(turns, rate, sum(r.bytes_a_sample for r in readers)))
 
     def fill(rows: slice) -> None:
-        _fill(capture, probes, turns, rows, orders, columns)
+        _fill(readers, turns, rows, orders, columns)
 
     shown, shown_at = 0.0, time.monotonic()
     for rows in _done_in_order(fill, blocks, len(blocks) > _FEW_BLOCKS):
@@ -174,26 +179,25 @@ def _table(turns: Turns, columns: dict[str, _Columns], rows: int) -> RevolutionT
 
 
 def _fill(
-    capture: Capture,
-    probes: list[Probe],
+    readers: list[_ProbeReader],
     turns: Turns,
     rows: slice,
     orders: tuple[int, ...],
     columns: dict[str, _Columns],
 ) -> None:
     """Work out the rows of one block for all probes; the angle once for equal sample times."""
-    groups: dict[tuple[float, float, int], list[Probe]] = {}
-    for probe in probes:
-        channel = capture.channels[probe.channel]
+    groups: dict[tuple[float, float, int], list[_ProbeReader]] = {}
+    for reader in readers:
+        channel = reader.channel
         key = (channel.sample_rate_hz, channel.start_s, len(channel))
-        groups.setdefault(key, []).append(probe)
+        groups.setdefault(key, []).append(reader)
     for group in groups.values():
-        channel = capture.channels[group[0].channel]
+        channel = group[0].channel
         samples = sample_rows(channel, turns, rows)
         if len(samples) == 0:
             continue
         angles = None if turns.kind == "blocks" else samples.angles(channel, turns)
-        read = [_read(capture.channels[probe.channel], probe, samples) for probe in group]
+        read = [reader.read(samples) for reader in group]
         signals = [signal for each in read for signal in each.signals]
         means, phasors = _project(signals, samples, angles, orders)
         at = 0
@@ -208,9 +212,9 @@ def _fill(
 class _ProbeRows:
     """One probe in one block, read: its extremes, and the signals that are to be projected.
 
-    Where the line from volts to gap is straight the one signal is the raw samples, and results are
-    scaled: a value a revolution in place of one a sample. With a calibration table the signals
-    are gap (µm) and volts.
+    The first signal is the raw samples. Where the line from volts to gap is straight it is the only
+    one, and results are scaled: a value a revolution in place of one a sample. With a calibration
+    table the gap, µm, is the second.
     """
 
     channel: Channel
@@ -221,18 +225,30 @@ class _ProbeRows:
     fault: Bools
 
 
-def _read(channel: Channel, probe: Probe, samples: SampleRows) -> _ProbeRows:
-    raw = samples.read(channel)
-    ends = samples.extremes(raw)
-    volts_ends = _volts(channel, ends[0]), _volts(channel, ends[1])
-    fault = fault_mask(volts_ends[0], probe) | fault_mask(volts_ends[1], probe)
-    signals: tuple[NDArray[Any], ...] = (raw,)
-    if probe.calibration is not None:
-        volts = _volts(channel, raw)
-        signals = gap_from_volts(volts, probe), volts
-    # The curve falls throughout: extremes of the volts are extremes of the gap.
-    gap_ends = gap_from_volts(volts_ends[0], probe), gap_from_volts(volts_ends[1], probe)
-    return _ProbeRows(channel, probe, signals, np.minimum(*gap_ends), np.maximum(*gap_ends), fault)
+@dataclass(frozen=True, eq=False)
+class _ProbeReader:
+    channel: Channel
+    probe: Probe
+    bent: GapOfSamples | None
+
+    @classmethod
+    def of(cls, channel: Channel, probe: Probe) -> _ProbeReader:
+        return cls(channel, probe, gap_of_samples(channel, probe))
+
+    @property
+    def bytes_a_sample(self) -> int:
+        """What a block holds of each sample."""
+        return self.channel.source.dtype.itemsize + (0 if self.bent is None else 8)
+
+    def read(self, samples: SampleRows) -> _ProbeRows:
+        raw = samples.read(self.channel)
+        low, high = (self.channel.to_volts(ends) for ends in samples.extremes(raw))
+        fault = fault_mask(low, self.probe) | fault_mask(high, self.probe)
+        # The curve falls throughout: extremes of the volts are extremes of the gap.
+        gaps = gap_from_volts(low, self.probe), gap_from_volts(high, self.probe)
+        signals = (raw,) if self.bent is None else (raw, self.bent(raw))
+        least, most = np.minimum(*gaps), np.maximum(*gaps)
+        return _ProbeRows(self.channel, self.probe, signals, least, most, fault)
 
 
 def _write(
@@ -244,11 +260,10 @@ def _write(
     column: _Columns,
 ) -> None:
     """Put one probe's rows of a block into its columns; void where the circuit is at fault."""
+    volts = rows.channel.to_volts(means[0])
     if len(rows.signals) == 2:
-        gap, volts = means
-        to_gap = 1.0
+        gap, to_gap = means[1], 1.0
     else:
-        volts = _volts(rows.channel, means[0])
         gap = gap_from_volts(volts, rows.probe)
         to_gap = -rows.channel.volts_per_count / rows.probe.scale_factor_v_per_um
     for target, values in (
@@ -261,7 +276,7 @@ def _write(
     # A phasor of the gap; the displacement is its negative, vectors are p-p. A phasor p with
     # Re[p exp(jnθ)] already has the lag as its negative angle.
     void = complex(np.nan, np.nan)
-    for order, phasor in zip(orders, phasors[0], strict=False):
+    for order, phasor in zip(orders, phasors[-1], strict=False):
         column.vectors[order][samples.rows] = np.where(rows.fault, void, -2.0 * to_gap * phasor)
     column.samples[samples.rows] = samples.counts
     column.fault[samples.rows] = rows.fault
@@ -294,11 +309,6 @@ def _near(values: NDArray[Any]) -> float:
         return first
     finite = values[np.isfinite(values)]
     return float(finite[0]) if len(finite) else 0.0
-
-
-def _volts(channel: Channel, raw: NDArray[Any]) -> Floats:
-    volts: Floats = raw.astype(np.float64) * channel.volts_per_count + channel.volts_offset
-    return volts
 
 
 def fault_mask(volts: Floats, probe: Probe) -> Bools:

@@ -18,18 +18,28 @@ from .turns import Turns
 
 _FEWEST_SAMPLES, _MOST_SAMPLES = 256 * 1024, 2048 * 1024
 """Samples of a block: enough for what each numpy call costs to be spread thin, few enough for the
-work arrays of every thread to be some tens of megabytes."""
+cores to end together."""
+
+_MOST_BYTES = 32 * 2**20
+"""What a block may hold of all probes, times the number of threads."""
 
 _BLOCKS = 16
 """Blocks that a shorter capture is cut into: something to show before it has been read."""
 
 
-def blocks_of(turns: Turns, rate_hz: float) -> Iterator[slice]:
-    """Runs of revolutions that hold up to `_MOST_SAMPLES` samples, without long pauses."""
+def blocks_of(turns: Turns, rate_hz: float, bytes_a_sample: int) -> Iterator[slice]:
+    """Runs of revolutions to be worked on at once, without long pauses.
+
+    Args:
+        turns: the revolutions.
+        rate_hz: the highest sampling rate.
+        bytes_a_sample: what is held in memory for each sample, of all probes together.
+    """
     if len(turns) == 0:
         return
     share_s = float(turns.end_s[-1] - turns.start_s[0]) / _BLOCKS
-    block_s = min(max(share_s, _FEWEST_SAMPLES / rate_hz), _MOST_SAMPLES / rate_hz)
+    most = min(_MOST_SAMPLES, max(_MOST_BYTES // max(bytes_a_sample, 1), _FEWEST_SAMPLES))
+    block_s = min(max(share_s, _FEWEST_SAMPLES / rate_hz), most / rate_hz)
     pause = np.append(turns.start_s[1:] - turns.end_s[:-1], 0.0)
     paused = np.flatnonzero(pause > 0.1 * block_s) + 1
     row = 0

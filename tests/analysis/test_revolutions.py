@@ -11,9 +11,10 @@ from analysis.files.hdf5_write import write_hdf5
 from analysis.files.open import open_capture
 from analysis.jobs import JobCancelled
 from analysis.model.capture import ArraySource, Capture, Channel
-from analysis.model.setup import Setup
+from analysis.model.setup import Probe, Setup
 from analysis.rotor import revolutions
 from analysis.rotor.gap import gap_from_volts, volts_from_gap
+from analysis.rotor.gap_samples import gap_of_samples
 from analysis.rotor.revolutions import revolution_table
 from analysis.rotor.vectors import vector_from
 from tests.analysis.synthetic import X, Y, capture_of, pulses, ramp, setup_of, steady
@@ -222,3 +223,18 @@ def test_too_few_samples_for_the_orders_still_tell_the_mean():
     assert probe.gap_um == pytest.approx(np.full(len(table), X.gap_um), abs=2.0)
     assert np.isnan(probe.vectors[1]).all()
     assert not probe.fault.any()
+
+
+@pytest.mark.parametrize("kind", ["int16", "int32", "float32"])
+def test_a_bent_curve_reads_the_same_from_any_samples(kind):
+    # Gaps of two-byte samples come from a table of all there can be.
+    random = np.random.default_rng(6)
+    raw = random.integers(-(1 << 15), 1 << 15, 5000).astype(kind)
+    raw[:2] = -(1 << 15), (1 << 15) - 1
+    for stored in (raw, raw.astype(raw.dtype.newbyteorder(">"))):
+        channel = Channel("X", 1000.0, ArraySource(stored), 0.0, 3e-4, -9.0)
+        table = ((250.0, -1.97), (1250.0, -10.0), (2280.0, -17.0))
+        probe = Probe(name="X", calibration=table)
+        gap = gap_of_samples(channel, probe)
+        np.testing.assert_array_equal(gap(stored), gap_from_volts(channel.to_volts(stored), probe))
+    assert gap_of_samples(channel, Probe(name="X", scale_factor_mv_per_mil=200.0)) is None
