@@ -5,6 +5,8 @@ look alike whatever cut them: level in the middle, with steep sides. A crest of 
 rises and falls through its whole width instead: of a parabola, 64 % of the depth at which its width
 is measured lies within the middle four fifths of that width; of a crest cut at half that width,
 still half. So the mean profile of the crests tells them apart, without any model of the waveform.
+Orders can make a crest that is level to within the noise, such as cos - 0.28 cos 2; no shape tells
+that from a cut, but that other turns go beyond its level (`is_wall`).
 """
 
 from __future__ import annotations
@@ -31,6 +33,10 @@ MOST_UNEVEN: Final = 0.08
 """A crest is level when its mean profile varies by less than this share of the depth, and what
 noise leaves in its means."""
 
+MOST_ROUND: Final = 0.05
+"""So much may the edges of a level crest lie lower than its middle, or one side of it lower than
+the other, as a share of its height, and what noise leaves in the means."""
+
 LEAST_CRESTS: Final = 3
 """One crest may have any shape; a cut repeats."""
 
@@ -40,6 +46,8 @@ _LEAST_RUN = 5
 _NOISE_DEPTH = 8.0
 _MOST_SPREAD = 0.04
 _STEP_DEPTH = 4.0
+_DIP = 2.0
+_GLITCHES, _GLITCH_SHARE = 3, 0.001
 _MOST_BEYOND_FAULT = 0.5
 
 
@@ -188,7 +196,7 @@ def _level_crests(heights: Floats, step: float, noise: float) -> _Cut | None:
     if reach <= 0.0:
         return None
     for depth in least * 2.0 ** np.arange(math.floor(math.log2(DEPTHS[1] * reach / least)) + 1):
-        begins, ends = _runs(heights >= top - depth)
+        begins, ends = _crests(heights, top - depth, top - _DIP * depth)
         inside = (begins > 0) & (ends < len(heights))
         begins, ends = begins[inside], ends[inside]
         if len(begins) < LEAST_CRESTS:
@@ -243,7 +251,28 @@ def _level_of(
     profile = np.bincount(column, weights=values - floor, minlength=_BINS) / count
     if float(np.ptp(profile)) > MOST_UNEVEN * depth + 1.5 * spread:
         return None
+    # A crest that is only broad, such as one of the fourth power, is lower at its edges, or leans
+    # to one side. Its height is its own: the floor is counted from the highest sample of all, which
+    # noise lifts above it.
+    half = _BINS // 2
+    round_by = float(profile[1:-1].mean() - profile[[0, -1]].mean())
+    leans_by = abs(float(profile[:half].mean() - profile[half:].mean()))
+    if max(round_by, leans_by) > MOST_ROUND * float(profile.mean()) + spread:
+        return None
     return float(values.mean())
+
+
+def _crests(heights: Floats, floor: float, valley: float) -> tuple[np.ndarray, np.ndarray]:
+    """Begin and end (not included) of each crest above a floor, with the dips in it.
+
+    Between two crests the heights fall below the valley; between two parts of one they do not.
+    """
+    begins, ends = _runs(heights >= floor)
+    if len(begins) < 2:
+        return begins, ends
+    gaps = np.column_stack([ends[:-1], begins[1:]]).ravel()
+    apart = np.minimum.reduceat(heights, gaps)[::2] < valley
+    return begins[np.append(True, apart)], ends[np.append(apart, True)]
 
 
 def _runs(mask: Bools) -> tuple[np.ndarray, np.ndarray]:
@@ -297,6 +326,26 @@ def over_turns(
         first_s=float(start_s[rows[0]]),
         seconds=float(np.sum(end_s[rows] - start_s[rows])),
     )
+
+
+def is_wall(clip: Clip, probe: Probe, extremes_um: Floats) -> bool:
+    """Whether nothing of a capture lies beyond the level, but for a few turns with a glitch.
+
+    What cuts crests level cuts whatever comes there. Where other turns of the same probe go on,
+    the crest was of that shape by itself. Peaks beyond a fault limit are void, and need no such
+    proof.
+
+    Args:
+        clip: as found in some samples.
+        probe: the probe.
+        extremes_um: least (near end) or largest gap of each turn, µm; NaN where void.
+    """
+    if clip.cause == "fault_limit":
+        return True
+    outward = 2.0 * clip.tolerance_v if clip.end == "near" else -2.0 * clip.tolerance_v
+    edge = float(gap_from_volts(np.array([clip.level_v + outward]), probe)[0])
+    beyond = np.count_nonzero(extremes_um < edge if clip.end == "near" else extremes_um > edge)
+    return bool(beyond <= max(_GLITCHES, _GLITCH_SHARE * len(extremes_um)))
 
 
 def off_cuts(volts: Floats, clips: Sequence[Clip]) -> Bools:

@@ -14,7 +14,7 @@ from analysis.model.results import Bools, Floats, RevolutionTable
 from analysis.model.setup import Level, Probe, Setup
 from analysis.model.span import TimeSpan
 from analysis.protection.two_readings import position_marks, two_readings
-from analysis.rotor.clipping import Recorder, clips_in, off_cuts, over_turns
+from analysis.rotor.clipping import Recorder, clips_in, is_wall, off_cuts, over_turns
 from analysis.rotor.gap import gap_from_volts
 from analysis.rotor.hidden_peaks import hidden_peak, order_shares, trusted_gap
 from analysis.rotor.range_use import forecast, range_use, rows_around, with_fraction
@@ -237,6 +237,10 @@ def probe_position(
             chosen = with_fraction(chosen, table, probe, channel, chosen_rows)
     look = look_at(capture, probe, moment_table, moment_rows)
     clips = look.clips(probe, channel) if look is not None else ()
+    if table is not None:
+        column = table.probes[probe.name]
+        ends = {"near": column.min_um, "far": column.max_um}
+        clips = tuple(clip for clip in clips if is_wall(clip, probe, ends[clip.end]))
     hidden = None
     turning = moment_table.kind != "blocks"  # blocks have no shaft angle
     if whole is not None and turning and (end := _worst_end(moment, clips)):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import numpy as np
@@ -10,7 +11,7 @@ import pytest
 from analysis.model.capture import ArraySource, Channel
 from analysis.model.position_results import Clip
 from analysis.model.setup import Probe
-from analysis.rotor.clipping import Recorder, clips_in, noise_sd, off_cuts, over_turns
+from analysis.rotor.clipping import Recorder, clips_in, is_wall, noise_sd, off_cuts, over_turns
 from tests.analysis.synthetic import SCALE
 
 PROBE = Probe(
@@ -188,6 +189,33 @@ def test_turns_of_a_table_that_reach_the_level(end: str, way: float) -> None:
         fault=np.array([False, False, True, False]),
     )
     assert (found.end, found.turns, found.first_s, found.seconds) == (end, 2, 1.0, 2.5)
+
+
+@pytest.mark.parametrize(("end", "way"), [("far", 1.0), ("near", -1.0)])
+def test_what_others_go_beyond_is_no_cut(end: str, way: float) -> None:
+    """Level -10 V to within 10 mV: extremes 10 mV beyond it are noise, 30 mV beyond are none."""
+    clip = Clip("far" if way > 0.0 else "near", "flattened", -10.0, 10.0 / SCALE, 0.01, 5, 0.2)
+    level = 10.0 / SCALE
+    within = np.full(1000, level + way * 0.01 / SCALE)
+    assert is_wall(clip, PROBE, within)
+    glitches = within.copy()
+    glitches[::400] += way * 0.02 / SCALE
+    glitches[7] = np.nan
+    assert is_wall(clip, PROBE, glitches)
+    glitches[::100] += way * 0.02 / SCALE
+    assert not is_wall(clip, PROBE, glitches)
+    assert is_wall(replace(clip, cause="fault_limit"), PROBE, glitches)
+
+
+def test_two_humps_with_a_shallow_dip_are_one_crest() -> None:
+    """cos - cos 2 / 3: two humps at ±41°, and between them a dip of 2 % of p-p."""
+    theta = 2.0 * np.pi * np.arange(8 * 92) / 92.0
+    swing = np.cos(theta) - np.cos(2.0 * theta) / 3.0
+    swing *= 60.0 / np.ptp(swing)
+    random = np.random.default_rng(9)
+    for _ in range(200):
+        gap = 1265.0 + swing + 0.2 * random.standard_normal(len(swing))
+        assert clips_in(volts_of(gap), PROBE, RECORDER) == ()
 
 
 def test_samples_off_the_cuts() -> None:

@@ -15,6 +15,7 @@ from app.dialogs.page_help import PageHelp
 from app.pages.registry import PAGES
 from app.reports.headless import SIZE, write_report
 from app.session.notices import Notice
+from app.work.step import Step
 
 from .conftest import settled
 
@@ -36,6 +37,9 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def take(qtbot, window, folder: Path, name: str) -> None:
     qtbot.waitUntil(lambda: settled(window.session), timeout=TIMEOUT_MS)
+    # What pages do a little at a time: a picture before that would lack headlines and findings.
+    steps = window.findChildren(Step)
+    qtbot.waitUntil(lambda: not any(s.is_waiting() for s in steps), timeout=TIMEOUT_MS)
     qtbot.waitUntil(window.is_painted)
     window.session.timeline.changed.emit()
     picture = window.grab()
@@ -91,8 +95,10 @@ def test_every_page(qtbot, window, folder, page, theme, size):
     opened.session.theme.set(theme)
     opened.show_page(page)
     opened.timeline.go_to_largest()
-    take(qtbot, opened, folder, f"{page}-{theme}-{size[0]}x{size[1]}")
     # A heading gets its room a turn of the event loop after its words.
+    qtbot.waitUntil(lambda: settled(opened.session), timeout=TIMEOUT_MS)
+    qtbot.waitUntil(lambda: clipped(opened) == [], timeout=TIMEOUT_MS)
+    take(qtbot, opened, folder, f"{page}-{theme}-{size[0]}x{size[1]}")
     qtbot.waitUntil(lambda: clipped(opened) == [], timeout=TIMEOUT_MS)
     assert outside(opened) == []
     table = opened.pages["moment"].readings.table
