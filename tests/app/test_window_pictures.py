@@ -40,6 +40,8 @@ def take(qtbot, window, folder: Path, name: str) -> None:
     # What pages do a little at a time: a picture before that would lack headlines and findings.
     steps = window.findChildren(Step)
     qtbot.waitUntil(lambda: not any(s.is_waiting() for s in steps), timeout=TIMEOUT_MS)
+    # A heading gets its room a turn of the event loop after its words.
+    qtbot.waitUntil(lambda: clipped(window) == [], timeout=TIMEOUT_MS)
     qtbot.waitUntil(window.is_painted)
     window.session.timeline.changed.emit()
     picture = window.grab()
@@ -95,11 +97,7 @@ def test_every_page(qtbot, window, folder, page, theme, size):
     opened.session.theme.set(theme)
     opened.show_page(page)
     opened.timeline.go_to_largest()
-    # A heading gets its room a turn of the event loop after its words.
-    qtbot.waitUntil(lambda: settled(opened.session), timeout=TIMEOUT_MS)
-    qtbot.waitUntil(lambda: clipped(opened) == [], timeout=TIMEOUT_MS)
     take(qtbot, opened, folder, f"{page}-{theme}-{size[0]}x{size[1]}")
-    qtbot.waitUntil(lambda: clipped(opened) == [], timeout=TIMEOUT_MS)
     assert outside(opened) == []
     table = opened.pages["moment"].readings.table
     assert not table.horizontalScrollBar().isVisible()
