@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from .gap_chart import GapChart
 
-_EMPTY = (
-    "No calibration table yet. Type or paste one at the left, or open a CSV. "
-    "Open a capture, too, to see what a curve makes of its readings."
-)
+_EMPTY = "No calibration table yet. Type or paste one at the left, or open a CSV."
 
 
 class CalibrationCurvePlot(GapChart):
