@@ -23,15 +23,19 @@ class Places:
         self._area = area
         self._x, self._y = path_x, path_y
         self._soft_x, self._soft_y = np.empty(0), np.empty(0)
-        self._taken: list[QRectF] = []
+        self._taken = np.empty((0, 4))
 
     def take(self, rect: QRectF) -> None:
         """Mark a rectangle as taken."""
-        self._taken.append(rect)
+        self.take_edges(np.array([rect.getCoords()]))
+
+    def take_edges(self, edges: Array) -> None:
+        """Mark places as taken; `edges` as in `are_clear`."""
+        self._taken = np.concatenate([self._taken, edges])
 
     def taken(self) -> Array:
         """Left, top, right and bottom of all that is taken, shape (n, 4)."""
-        return np.array([rect.getCoords() for rect in self._taken]).reshape(-1, 4)
+        return self._taken
 
     def avoid(self, xs: Array, ys: Array) -> None:
         """Points that texts from now on cover only where nothing else is left."""
@@ -64,10 +68,8 @@ class Places:
 
     def are_untaken(self, edges: Array) -> NDArray[np.bool_]:
         """Clear of what is taken; `edges` as in `are_clear`."""
-        if not self._taken:
-            return np.ones(len(edges), dtype=bool)
         left, top, right, bottom = (edges[:, i, np.newaxis] for i in range(4))
-        x0, y0, x1, y1 = np.array([rect.getCoords() for rect in self._taken]).T
+        x0, y0, x1, y1 = self._taken.T
         return ~((left < x1) & (right > x0) & (top < y1) & (bottom > y0)).any(axis=1)
 
     def first(self, candidates: Sequence[QRectF]) -> QRectF | None:
@@ -104,9 +106,8 @@ def along_edge(
                 outward = -outward
             at = middle + outward * (height / 2 + 2)
             cores = _cores(at, along, width, height)
-            if places.are_free(cores, strict=strict).all():
-                for core in cores:
-                    places.take(core)
+            if (places.are_clear(cores, strict=strict) & places.are_untaken(cores)).all():
+                places.take_edges(cores)
                 angle = math.degrees(math.atan2(along.y(), along.x()))
                 rect = QRectF(at.x() - width / 2, at.y() - height / 2, width, height)
                 used, middle_of = font("tiny"), Qt.AlignmentFlag.AlignHCenter
@@ -114,13 +115,16 @@ def along_edge(
     return None
 
 
-def _cores(at: QPointF, along: QPointF, width: float, height: float) -> list[QRectF]:
-    """Small squares along a slanted text; its bounding box would take far too much room."""
-    side = 0.8 * height
-    half = QPointF(side, side) / 2
-    count = max(round(width / side), 1)
-    middles = (at + along * (width * ((rank + 0.5) / count - 0.5)) for rank in range(count))
-    return [QRectF(middle - half, middle + half) for middle in middles]
+def _cores(at: QPointF, along: QPointF, width: float, height: float) -> Array:
+    """Small squares along a slanted text; its bounding box would take far too much room.
+
+    Left, top, right and bottom of each, shape (n, 4).
+    """
+    half = 0.4 * height
+    count = max(round(0.5 * width / half), 1)
+    along_by = width * ((np.arange(count) + 0.5) / count - 0.5)
+    x, y = at.x() + along.x() * along_by, at.y() + along.y() * along_by
+    return np.stack([x - half, y - half, x + half, y + half], axis=1)
 
 
 def points_along(corners: Sequence[QPointF]) -> tuple[Array, Array]:
