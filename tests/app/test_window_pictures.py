@@ -35,13 +35,15 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def take(qtbot, window, folder: Path, name: str) -> None:
+def wait_for_all(qtbot, window) -> None:
     qtbot.waitUntil(lambda: settled(window.session), timeout=TIMEOUT_MS)
     # What pages do a little at a time: a picture before that would lack headlines and findings.
     steps = window.findChildren(Step)
     qtbot.waitUntil(lambda: not any(s.is_waiting() for s in steps), timeout=TIMEOUT_MS)
-    # A heading gets its room a turn of the event loop after its words.
-    qtbot.waitUntil(lambda: clipped(window) == [], timeout=TIMEOUT_MS)
+
+
+def take(qtbot, window, folder: Path, name: str) -> None:
+    wait_for_all(qtbot, window)
     qtbot.waitUntil(window.is_painted)
     window.session.timeline.changed.emit()
     picture = window.grab()
@@ -97,6 +99,9 @@ def test_every_page(qtbot, window, folder, page, theme, size):
     opened.session.theme.set(theme)
     opened.show_page(page)
     opened.timeline.go_to_largest()
+    wait_for_all(qtbot, opened)
+    # A heading gets its room a turn of the event loop after its words.
+    qtbot.waitUntil(lambda: clipped(opened) == [], timeout=TIMEOUT_MS)
     take(qtbot, opened, folder, f"{page}-{theme}-{size[0]}x{size[1]}")
     assert outside(opened) == []
     table = opened.pages["moment"].readings.table
