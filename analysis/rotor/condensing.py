@@ -2,7 +2,7 @@
 
 What is wanted of thousands of samples of a turn is their sum times a few smooth functions of the
 angle. Within a stretch of the turn that a function hardly bends in, it is the polynomial through
-its values at a few points, to seven digits; and the sum of samples times a polynomial needs of the
+its values at a few points, to eight digits; and the sum of samples times a polynomial needs of the
 samples only their sums times the polynomials that are one at one of the points and zero at the
 others. So a stretch of any length becomes `POINTS` numbers, by one matrix product with constants,
 and cosines are worked out at its points only. No sample is left out, and none is filtered: it is
