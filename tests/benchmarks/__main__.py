@@ -70,10 +70,8 @@ def revolution_rows(capture: Path, home: Path) -> list[Row]:
 def window_rows(capture: Path, home: Path, name: str) -> list[Row]:
     """First picture, first time and again; frames; the GUI thread."""
     rows = []
-    # The first time is one time; again can be tried again, and noise of a machine only ever adds.
-    for words, most, times in (("first picture", 1.0, 1), ("first picture, opened again", 0.3, 3)):
-        tries = [in_process("window", "picture", str(capture), home=home) for _ in range(times)]
-        found = min(tries, key=lambda each: each["first_s"])
+    for words, most in (("first picture", 1.0), ("first picture, opened again", 0.3)):
+        found = in_process("window", "picture", str(capture), home=home)
         rows.append(
             Row(
                 f"{words}, {name}",
