@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from .gap_chart import GapChart
 
-_EMPTY = "No calibration table yet. Type or paste one at the left, or open a CSV."
+_EMPTY = (
+    "No calibration table yet. Type or paste one at the left, or open a CSV. "
+    "Open a capture, too, to see what a curve makes of its readings."
+)
 
 
 class CalibrationCurvePlot(GapChart):
